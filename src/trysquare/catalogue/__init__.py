@@ -1,0 +1,1 @@
+"""Catalogue: standard parts by designation, from tables with a source on each row."""

@@ -1,0 +1,1 @@
+"""Ground: errors, findings, tolerances and rigid placements. Imports nothing of ours."""

@@ -1,0 +1,205 @@
+"""From a machine folder to the effective machine: read, merge papers, place, expand every joint."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path as DiskPath
+from typing import Any
+
+from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
+from trysquare.machine.fields import RECIPES
+from trysquare.machine.folder import folder_digest, read_folder, shape_digest
+from trysquare.machine.papers import Merged, merge_papers
+from trysquare.machine.recipes import EXPAND
+from trysquare.machine.recipes.builder import JointBuilder
+from trysquare.machine.scene import Scene, read_scene
+from trysquare.machine.schema import check_table
+from trysquare.machine.steps import read_steps
+from trysquare.machine.toml_lines import Path
+from trysquare.machine.tree import Tree
+from trysquare.machine.types import TypeReader
+from trysquare.machine.values import Axis, Characteristic, Instrument, Joint, Machine, PartType
+
+
+def load_machine(folder: str | DiskPath, papers: Sequence[str | DiskPath] = ()) -> Machine:
+    """The effective machine of a folder, with `papers` (files outside it) laid over.
+
+    Raises ReadingErrors with all problems when anything cannot be read; what is merely wrong with the
+    machine is in `Machine.findings`.
+    """
+    path = DiskPath(folder)
+    extra = [DiskPath(paper) for paper in papers]
+    read = read_folder(path, extra)
+    problems = read.problems
+    merged = merge_papers(read)
+    tree = merged.tree
+    types = TypeReader(
+        raw=tree.lines["part"],
+        where=tree.where,
+        paper=tree.paper,
+        shape_digest=lambda name, where: shape_digest(read, name, where),
+        problems=problems,
+    )
+    types.read_all()
+    scene = read_scene(tree, types, problems)
+    _check_aliases(merged, types, problems)
+    joints = _joints(tree, scene)
+    machine = tree.lines["machine"]
+    characteristics = _characteristics(machine, scene, tree)
+    steps = read_steps(tree, scene, {joint.id: joint for joint in joints}, characteristics)
+    axes = _axes(machine, scene, tree)
+    listed = _listed(tree, types, merged)
+    if problems:
+        raise ReadingErrors(_in_file_order(problems))
+    used = {part.type.id: part.type for part in scene.parts.values()}
+    used |= {part.type.id: part.type for joint in joints for part in joint.brings}
+    used |= types.types
+    return Machine(
+        id=path.resolve().name,
+        name=machine.get("name", path.name),
+        folder=str(path),
+        types=used,
+        placed=(*scene.parts.values(), *(part for joint in joints for part in joint.brings)),
+        joints=joints,
+        units=scene.units,
+        steps=steps,
+        papers=merged.papers,
+        sayings=merged.sayings,
+        rulings=merged.rulings,
+        aliases=merged.aliases,
+        axes=axes,
+        instruments=tuple(
+            Instrument(
+                id=name,
+                sort=row["sort"],
+                half_width_mm=row["half_width_mm"],
+                reach_mm=row.get("reach_mm", 0.0),
+                source=row.get("source", ""),
+            )
+            for name, row in machine.get("instrument", {}).items()
+        ),
+        characteristics=tuple(characteristics.values()),
+        listed=listed,
+        findings=(*merged.findings, *scene.findings),
+        digest=folder_digest(path, extra),
+    )
+
+
+def _in_file_order(problems: Sequence[ReadingError]) -> list[ReadingError]:
+    unique = {str(problem): problem for problem in problems}
+    return sorted(unique.values(), key=lambda problem: (problem.where.file, problem.where.line))
+
+
+def _joints(tree: Tree, scene: Scene) -> tuple[Joint, ...]:
+    joints: list[Joint] = []
+    for unit, raw in tree.lines["unit"].items():
+        for name, row in raw.get("joint", {}).items():
+            path: Path = ("unit", unit, "joint", name)
+            joint = _joint(f"{unit}/{name}", unit, row, path, scene)
+            if joint is not None:
+                joints.append(joint)
+    names = {joint.id for joint in joints}
+    for joint in joints:
+        if joint.belt and joint.belt.equal_to and joint.belt.equal_to not in names:
+            scene.problems.append(
+                ReadingError(
+                    where=tree.where(("unit", joint.unit, "joint", joint.id.rpartition("/")[2], "equal_to")),
+                    read=joint.belt.equal_to,
+                    expected="a belt-path joint",
+                    remedy=nearest(joint.belt.equal_to, names),
+                )
+            )
+    return tuple(joints)
+
+
+def _joint(identity: str, unit: str, row: Any, path: Path, scene: Scene) -> Joint | None:
+    recipe = row.get("recipe") if isinstance(row, dict) else None
+    if not isinstance(recipe, str) or recipe not in RECIPES:
+        scene.problems.append(
+            ReadingError(
+                where=scene.where((*path, "recipe")),
+                read=recipe if recipe is not None else "no recipe",
+                expected="a recipe: " + ", ".join(RECIPES),
+                remedy=nearest(str(recipe), RECIPES) if recipe else 'Add recipe = "…".',
+            )
+        )
+        return None
+    before = len(scene.problems)
+    checked = check_table(row, RECIPES[recipe], path, scene.where, scene.problems)
+    if len(scene.problems) > before:
+        return None
+    builder = JointBuilder(id=identity, unit=unit, recipe=recipe, raw=checked, path=path, scene=scene)
+    EXPAND[recipe](builder)
+    return builder.done()
+
+
+def _characteristics(machine: dict[str, Any], scene: Scene, tree: Tree) -> dict[str, Characteristic]:
+    found: dict[str, Characteristic] = {}
+    for name, row in machine.get("characteristic", {}).items():
+        path: Path = ("machine", "characteristic", name)
+        if not all(key in row for key in ("sort", "of", "limit", "unit")):
+            continue
+        parts = scene.find_all(row["of"], "", tree.where((*path, "of")))
+        found[name] = Characteristic(
+            id=name,
+            sort=row["sort"],
+            of=tuple(part.id for part in parts),
+            limit=row["limit"],
+            unit=row["unit"],
+            reason=row.get("reason", ""),
+        )
+    return found
+
+
+def _axes(machine: dict[str, Any], scene: Scene, tree: Tree) -> tuple[Axis, ...]:
+    axes: list[Axis] = []
+    for name, row in machine.get("axis", {}).items():
+        path: Path = ("machine", "axis", name)
+        if not all(key in row for key in ("travel_mm", "direction", "moves")):
+            continue
+        if row.get("at_mm", 0.0) > row["travel_mm"]:
+            scene.problems.append(
+                ReadingError(
+                    where=tree.where((*path, "at_mm")),
+                    read=row["at_mm"],
+                    expected=f"a place within the travel of {row['travel_mm']:g} mm",
+                    remedy="at_mm counts from the axis' beginning.",
+                )
+            )
+        parts = scene.find_all(row["moves"], "", tree.where((*path, "moves")))
+        axes.append(
+            Axis(
+                id=name,
+                travel_mm=row["travel_mm"],
+                direction=row["direction"],
+                moves=tuple(part.id for part in parts),
+                at_mm=row.get("at_mm", 0.0),
+            )
+        )
+    return tuple(axes)
+
+
+def _listed(tree: Tree, types: TypeReader, merged: Merged) -> dict[str, int]:
+    pieces: Counter[str] = Counter()
+    for row in tree.list_rows:
+        part_type = types.find(merged.aliases.get(row.part, row.part), row.where)
+        if part_type is not None:
+            pieces[part_type.id] += row.pieces
+            types.types.setdefault(part_type.id, part_type)
+    return dict(pieces)
+
+
+def _check_aliases(merged: Merged, types: TypeReader, problems: list[ReadingError]) -> None:
+    own: dict[str, PartType] = types.types
+    for alias, part in merged.aliases.items():
+        if alias in own:
+            problems.append(
+                ReadingError(
+                    where=Where(file="papers", key="rename"),
+                    read=alias,
+                    expected="a name that is not itself a part id",
+                    remedy=f"'{alias}' is a part of parts.toml; an alias is another name for one part only.",
+                )
+            )
+        types.find(part, Where(file="papers", key=f"rename.{alias}"))

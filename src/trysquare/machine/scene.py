@@ -1,0 +1,381 @@
+"""The scene: units and parts in their places, names resolved, slots mapped."""
+
+from __future__ import annotations
+
+import fnmatch
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from trysquare.ground.errors import ReadingError, Where, nearest
+from trysquare.ground.findings import Finding
+from trysquare.ground.placement import Array, Placement, turned
+from trysquare.machine.fields import PLACE, UNIT
+from trysquare.machine.schema import check_table
+from trysquare.machine.slots import Channel, ChannelMap, member_channels
+from trysquare.machine.toml_lines import Path
+from trysquare.machine.tree import Tree
+from trysquare.machine.types import TypeReader
+from trysquare.machine.values import Hole, PartType, PlacedPart, Shaft
+
+
+@dataclass(slots=True)
+class Scene:
+    """Everything placed so far, with the means to look it up. Filled by `read_scene`, read by recipes."""
+
+    types: TypeReader
+    where: Callable[[Path], Where]
+    problems: list[ReadingError]
+    units: tuple[str, ...] = ()
+    unit_placement: dict[str, Placement] = field(default_factory=dict)
+    parts: dict[str, PlacedPart] = field(default_factory=dict)
+    broken: set[str] = field(default_factory=set)  # ids whose place could not be read: said already
+    channels: ChannelMap = field(default_factory=lambda: ChannelMap(()))
+    findings: list[Finding] = field(default_factory=list)
+
+    def find(self, word: str, unit: str, where: Where) -> PlacedPart | None:
+        """A placed part by its name in the unit or its whole id; None after noting the problem."""
+        for name in (f"{unit}/{word}", word):
+            if name in self.parts:
+                return self.parts[name]
+            if name in self.broken:
+                return None
+        known = [name.removeprefix(f"{unit}/") for name in self.parts]
+        self.problems.append(
+            ReadingError(where=where, read=word, expected="a placed part", remedy=nearest(word, known))
+        )
+        return None
+
+    def find_all(self, words: Iterable[str], unit: str, where: Where) -> list[PlacedPart]:
+        """Placed parts by names or patterns with * and ?; a pattern that meets nothing is a problem."""
+        found: dict[str, PlacedPart] = {}
+        for word in words:
+            if any(char in word for char in "*?["):
+                names = fnmatch.filter(self.parts, f"{unit}/{word}") or fnmatch.filter(self.parts, word)
+                if not names:
+                    known = [name.removeprefix(f"{unit}/") for name in self.parts]
+                    self.problems.append(
+                        ReadingError(
+                            where=where,
+                            read=word,
+                            expected="a pattern that some placed part fits",
+                            remedy=nearest(word, known),
+                        )
+                    )
+                found |= {name: self.parts[name] for name in names}
+            else:
+                one = self.find(word, unit, where)
+                if one is not None:
+                    found[one.id] = one
+        return list(found.values())
+
+    def feature(self, word: str, unit: str, where: Where) -> tuple[PlacedPart, str] | None:
+        """Splits ``part:feature`` and finds the part."""
+        name, colon, feature = word.partition(":")
+        if not colon or not feature:
+            self.problems.append(
+                ReadingError(
+                    where=where,
+                    read=word,
+                    expected="a part and its feature with a colon between",
+                    remedy="Write, for example, beam:a, beam:+z or plate:motor.",
+                )
+            )
+            return None
+        part = self.find(name, unit, where)
+        return (part, feature) if part is not None else None
+
+    def holes(self, word: str, unit: str, where: Where) -> tuple[PlacedPart, tuple[Hole, ...]] | None:
+        """The holes that ``part:group`` or ``part:group.2`` names; none there is a problem."""
+        found = self.feature(word, unit, where)
+        if found is None:
+            return None
+        part, group = found
+        holes = part.type.holes_of(group)
+        if not holes:
+            known = {hole.group for hole in part.type.holes} | {hole.name for hole in part.type.holes}
+            self.problems.append(
+                ReadingError(
+                    where=where,
+                    read=word,
+                    expected=f"a hole of part '{part.type.id}'",
+                    remedy=nearest(group, known),
+                )
+            )
+            return None
+        return part, holes
+
+    def shaft(self, word: str, unit: str, where: Where) -> tuple[PlacedPart, Shaft] | None:
+        """The shaft that ``part:name`` names, or the only shaft of a part."""
+        name = word if ":" in word else f"{word}:shaft"
+        found = self.feature(name, unit, where)
+        if found is None:
+            return None
+        part, wanted = found
+        for shaft in part.type.shafts:
+            if shaft.name == wanted:
+                return part, shaft
+        self.problems.append(
+            ReadingError(
+                where=where,
+                read=word,
+                expected=f"a shaft of part '{part.type.id}'",
+                remedy=nearest(wanted, (shaft.name for shaft in part.type.shafts)),
+            )
+        )
+        return None
+
+    def point(self, word: str, unit: str, where: Where) -> tuple[PlacedPart, Array] | None:
+        """The named point ``part:point`` in the machine frame, or the part's origin when only a part is named."""
+        if ":" not in word:
+            part = self.find(word, unit, where)
+            return (part, part.placement.origin_mm) if part else None
+        found = self.feature(word, unit, where)
+        if found is None:
+            return None
+        part, name = found
+        if name not in part.type.points:
+            self.problems.append(
+                ReadingError(
+                    where=where,
+                    read=word,
+                    expected=f"a named point of part '{part.type.id}'",
+                    remedy=nearest(name, part.type.points),
+                )
+            )
+            return None
+        return part, part.placement.point(part.type.points[name])
+
+    def say(
+        self,
+        code: str,
+        says: str,
+        *,
+        parts: tuple[str, ...] = (),
+        joint: str = "",
+        at_mm: Array | None = None,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str = "",
+        remedy: str = "",
+        where: Where | None = None,
+    ) -> None:
+        """Adds a finding."""
+        spot = None if at_mm is None else (float(at_mm[0]), float(at_mm[1]), float(at_mm[2]))
+        self.findings.append(
+            Finding(
+                code=code,
+                says=says,
+                parts=parts,
+                joint=joint,
+                at_mm=spot,
+                value=value,
+                limit=limit,
+                unit=unit,
+                remedy=remedy,
+                where=where,
+            )
+        )
+
+
+def read_scene(tree: Tree, types: TypeReader, problems: list[ReadingError]) -> Scene:
+    """Places all units and parts. Problems are collected; what cannot be placed is left out."""
+    scene = Scene(types=types, where=tree.where, problems=problems)
+    units: Mapping[str, Any] = tree.lines["unit"]
+    heads = {
+        name: check_table(raw.get("unit", {}), UNIT, ("unit", name, "unit"), tree.where, problems)
+        for name, raw in units.items()
+    }
+    _place_units(scene, heads)
+    pending: dict[str, tuple[str, str, dict[str, Any]]] = {}
+    for unit, raw in units.items():
+        for name, row in raw.get("place", {}).items():
+            path: Path = ("unit", unit, "place", name)
+            before = len(problems)
+            checked = check_table(row, PLACE, path, tree.where, problems)
+            if len(problems) > before:
+                scene.broken.add(f"{unit}/{name}")
+            else:
+                pending[f"{unit}/{name}"] = (unit, name, checked)
+    _place_parts(scene, pending, tree)
+    scene.channels = ChannelMap(scene.parts.values())
+    return scene
+
+
+def _place_units(scene: Scene, heads: Mapping[str, dict[str, Any]]) -> None:
+    for name in heads:
+        chain: list[str] = []
+        at: str = name
+        while at and at not in chain:
+            chain.append(at)
+            parent = heads[at].get("in", "")
+            if parent and parent not in heads:
+                scene.problems.append(
+                    ReadingError(
+                        where=scene.where(("unit", at, "unit", "in")),
+                        read=parent,
+                        expected="a unit",
+                        remedy=nearest(parent, heads),
+                    )
+                )
+                parent = ""
+            at = parent
+        if at:
+            scene.problems.append(
+                ReadingError(
+                    where=scene.where(("unit", name, "unit", "in")),
+                    read=" in ".join([*chain, at]),
+                    expected="units that are not inside themselves",
+                    remedy="Take one 'in' out of the circle.",
+                )
+            )
+            chain = [name]
+        placement = Placement()
+        for unit in reversed(chain):
+            placement = placement.then(_own_placement(scene, heads[unit], ("unit", unit, "unit")))
+        scene.unit_placement[name] = placement
+    scene.units = tuple(heads)
+
+
+def _own_placement(scene: Scene, row: Mapping[str, Any], path: Path) -> Placement:
+    along = row.get("along", (1.0, 0.0, 0.0))
+    up = row.get("up")
+    if up is None:  # a part that points up or down keeps its z towards +x, unless told otherwise
+        up = (0.0, 0.0, 1.0) if abs(along[2]) < 0.9 * math.hypot(*along) else (1.0, 0.0, 0.0)
+    try:
+        turn = turned(along, up)
+    except ValueError:
+        scene.problems.append(
+            ReadingError(
+                where=scene.where(path),
+                read=f"along {along} and up {up}",
+                expected="two directions that are not parallel",
+                remedy="Choose up across along.",
+            )
+        )
+        turn = np.eye(3)
+    return Placement(turn, np.asarray(row.get("at_mm", (0.0, 0.0, 0.0)), dtype=float))
+
+
+def _place_parts(scene: Scene, pending: dict[str, tuple[str, str, dict[str, Any]]], tree: Tree) -> None:
+    placing: list[str] = []
+
+    def place(identity: str) -> None:
+        if identity in scene.parts or identity in scene.broken:
+            return
+        unit, name, row = pending[identity]
+        path: Path = ("unit", unit, "place", name)
+        if identity in placing:
+            scene.problems.append(
+                ReadingError(
+                    where=scene.where((*path, "on")),
+                    read=" on ".join([*placing[placing.index(identity) :], identity]),
+                    expected="parts that do not stand on themselves",
+                    remedy="Place one of them with at_mm.",
+                )
+            )
+            scene.broken.add(identity)
+            return
+        placing.append(identity)
+        try:
+            part_type = scene.types.find(row["part"], scene.where((*path, "part")))
+            placement = _part_placement(scene, unit, row, path, part_type, pending, place)
+            if part_type is None or placement is None or identity in scene.broken:
+                scene.broken.add(identity)
+                return
+            scene.parts[identity] = PlacedPart(
+                id=identity,
+                type=part_type,
+                placement=placement,
+                unit=unit,
+                where=None,
+                paper=tree.paper((*path, "part")),
+            )
+        finally:
+            placing.remove(identity)
+
+    for identity in pending:
+        place(identity)
+    order = {identity: index for index, identity in enumerate(pending)}
+    scene.parts = dict(sorted(scene.parts.items(), key=lambda item: order[item[0]]))
+
+
+def _part_placement(
+    scene: Scene,
+    unit: str,
+    row: Mapping[str, Any],
+    path: Path,
+    part_type: PartType | None,
+    pending: Mapping[str, object],
+    place: Callable[[str], None],
+) -> Placement | None:
+    slot_keys = [key for key in ("from", "offset_mm", "across_mm", "height_mm", "turn_deg") if key in row]
+    on = row.get("on", "")
+    if slot_keys and ":" not in on:
+        scene.problems.append(
+            ReadingError(
+                where=scene.where((*path, slot_keys[0])),
+                read=slot_keys[0],
+                expected="this key only with on = a member's slot",
+                remedy='Write on = "beam:+z", or use at_mm, along and up.',
+            )
+        )
+        return None
+    if not on:
+        return scene.unit_placement[unit].then(_own_placement(scene, row, path))
+    name, _, face = on.partition(":")
+    for identity in (f"{unit}/{name}", name):
+        if identity in pending:
+            place(identity)
+            break
+    base = scene.find(name, unit, scene.where((*path, "on")))
+    if base is None:
+        return None
+    if not face:
+        return base.placement.then(_own_placement(scene, row, path))
+    channels = {channel.name: channel for channel in member_channels(base)}
+    if face not in channels:
+        scene.problems.append(
+            ReadingError(
+                where=scene.where((*path, "on")),
+                read=on,
+                expected=f"a slot of '{name}'" if channels else "a member, which has slots",
+                remedy=nearest(face, channels)
+                if channels
+                else "Place it on the part itself, without the colon.",
+            )
+        )
+        return None
+    if part_type is None:
+        return None
+    return _on_slot(channels[face], row, part_type)
+
+
+def _on_slot(channel: Channel, row: Mapping[str, Any], part_type: PartType) -> Placement:
+    """A part on a member's face: z out of the face, x along the member, turned about z."""
+    turn = math.radians(row.get("turn_deg", 0.0))
+    length = part_length_mm(part_type) * math.cos(turn)
+    offset = row.get("offset_mm", 0.0)
+    if row.get("from", "a") == "a":
+        x = offset - min(0.0, length)
+    else:
+        x = channel.length_mm - offset - max(0.0, length)
+    base = np.column_stack([channel.along, np.cross(channel.out, channel.along), channel.out])
+    cosine, sine = math.cos(turn), math.sin(turn)
+    about = np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
+    origin = channel.start_mm + base @ np.array([x, row.get("across_mm", 0.0), row.get("height_mm", 0.0)])
+    return Placement(base @ about, origin)
+
+
+def part_length_mm(part_type: PartType) -> float:
+    """Extent along the part's own x from its origin: of members and rails; 0 for others."""
+    if part_type.profile is not None:
+        return part_type.length_mm
+    return (
+        float(getattr(part_type.standard, "length_mm", 0.0))
+        if part_type.kind == "guide" and hasattr(part_type.standard, "hole_pitch_mm")
+        else 0.0
+    )

@@ -1,0 +1,172 @@
+"""Steps: an author's order with every name resolved to placed parts and joints."""
+
+from __future__ import annotations
+
+import fnmatch
+from collections.abc import Mapping
+from typing import Any
+
+from trysquare.ground.errors import ReadingError, nearest
+from trysquare.ground.placement import DIRECTIONS
+from trysquare.machine.fields import STEP
+from trysquare.machine.scene import Scene
+from trysquare.machine.schema import check_table
+from trysquare.machine.toml_lines import Path
+from trysquare.machine.tree import Tree
+from trysquare.machine.values import VERBS, Action, Joint, Step
+
+JOINT_VERBS = frozenset({"insert", "start", "snug", "tighten", "press", "route", "crimp"})
+"""Verbs done to joints; the others take parts, joints or, for note and check, only words."""
+_WORDS_ONLY = frozenset({"note", "check", "sign-off", "turn", "wait"})
+
+
+def read_steps(
+    tree: Tree, scene: Scene, joints: Mapping[str, Joint], characteristics: Mapping[str, object]
+) -> tuple[Step, ...]:
+    """All steps in order. Problems go to the scene's list."""
+    steps: list[Step] = []
+    for name in tree.step_order:
+        path: Path = ("step", name)
+        raw = check_table(tree.lines["step"][name], STEP, path, tree.where, scene.problems)
+        if not all(key in raw for key in ("id", "title", "unit", "actions")):
+            continue
+        if raw["unit"] not in scene.units:
+            scene.problems.append(
+                ReadingError(
+                    where=tree.where((*path, "unit")),
+                    read=raw["unit"],
+                    expected="a unit",
+                    remedy=nearest(raw["unit"], scene.units),
+                )
+            )
+            continue
+        reader = _ActionReader(tree, scene, joints, characteristics, raw["unit"])
+        actions = [reader.read(row, (*path, "actions", i)) for i, row in enumerate(raw["actions"])]
+        steps.append(
+            Step(
+                id=name,
+                title=raw["title"],
+                unit=raw["unit"],
+                actions=tuple(action for action in actions if action is not None),
+                why=raw.get("why", ""),
+                caution=tuple(raw.get("caution", ())),
+                minutes=raw.get("minutes", 0.0),
+                where=None,
+                paper=tree.paper(path),
+            )
+        )
+    return tuple(steps)
+
+
+class _ActionReader:
+    def __init__(
+        self,
+        tree: Tree,
+        scene: Scene,
+        joints: Mapping[str, Joint],
+        characteristics: Mapping[str, object],
+        unit: str,
+    ) -> None:
+        self.tree, self.scene, self.joints, self.unit = tree, scene, joints, unit
+        self.characteristics = characteristics
+
+    def read(self, row: Mapping[str, Any], path: Path) -> Action | None:
+        verbs = [verb for verb in VERBS if verb in row]
+        if len(verbs) != 1:
+            self._problem(
+                path,
+                " and ".join(verbs) or "no verb",
+                "one verb: " + ", ".join(VERBS),
+                'Write one action a table, for example { place = ["beam"] }.',
+            )
+            return None
+        verb = verbs[0]
+        parts: dict[str, None] = {}
+        joints: dict[str, None] = {}
+        screws: list[str] = []
+        words: list[str] = []
+        for word in row[verb]:
+            if verb in _WORDS_ONLY and not self._known(word):
+                words.append(word)
+            else:
+                self._resolve(word, (*path, verb), verb, parts, joints, screws)
+        for word in row.get("reads", ()):
+            if word not in self.characteristics:
+                self._problem(
+                    (*path, "reads"),
+                    word,
+                    "a characteristic of machine.toml",
+                    nearest(word, self.characteristics),
+                )
+        order: list[str] = []
+        for word in row.get("order", ()):
+            self._resolve(word, (*path, "order"), verb, {}, {}, order)
+        toward = row.get("toward")
+        return Action(
+            verb=verb,
+            parts=tuple(parts),
+            joints=tuple(joints),
+            fastenings=tuple(screws),
+            says=row.get("says", "") or " ".join(words),
+            reads=tuple(row.get("reads", ())),
+            using=tuple(row.get("using", ())),
+            gap_mm=row.get("gap_mm"),
+            minutes=row.get("minutes", 0.0),
+            celsius=row.get("celsius", 0.0),
+            toward=_direction_name(toward) if toward is not None else "",
+            means=row.get("means", ""),
+            order=tuple(order),
+            where=None,
+        )
+
+    def _known(self, word: str) -> bool:
+        names = (f"{self.unit}/{word}", word)
+        return any(name in self.joints or name in self.scene.parts for name in names)
+
+    def _problem(self, path: Path, read: object, expected: str, remedy: str) -> None:
+        self.scene.problems.append(
+            ReadingError(where=self.tree.where(path), read=read, expected=expected, remedy=remedy)
+        )
+
+    def _resolve(
+        self,
+        word: str,
+        path: Path,
+        verb: str,
+        parts: dict[str, None],
+        joints: dict[str, None],
+        screws: list[str],
+    ) -> None:
+        """A word names a joint, one screw of it (corners.3), a placed part, or is a pattern."""
+        for name in (f"{self.unit}/{word}", word):
+            if name in self.joints:
+                joints[name] = None
+                return
+            if name in self.scene.parts and verb not in JOINT_VERBS:
+                parts[name] = None
+                return
+            joint = self.joints.get(name.rpartition(".")[0])
+            if joint is not None and any(one.id == name for one in joint.fastenings):
+                screws.append(name)
+                return
+            if name in self.scene.broken:
+                return
+        if any(char in word for char in "*?["):
+            pool = list(self.joints) if verb in JOINT_VERBS else [*self.scene.parts, *self.joints]
+            names = fnmatch.filter(pool, f"{self.unit}/{word}") or fnmatch.filter(pool, word)
+            for name in names:
+                (joints if name in self.joints else parts)[name] = None
+            if names:
+                return
+        known = [name.removeprefix(f"{self.unit}/") for name in self.joints]
+        if verb not in JOINT_VERBS:
+            known += [name.removeprefix(f"{self.unit}/") for name in self.scene.parts]
+        expected = "a joint" if verb in JOINT_VERBS else "a placed part or a joint"
+        self._problem(path, word, expected, nearest(word, known))
+
+
+def _direction_name(triple: tuple[float, float, float]) -> str:
+    for name, direction in DIRECTIONS.items():
+        if max(abs(a - b) for a, b in zip(direction, triple, strict=True)) < 1e-9:
+            return name
+    return ",".join(f"{part:g}" for part in triple)

@@ -1,0 +1,1 @@
+"""Solids of parts, where they cross, and whether one can be moved past the others."""
