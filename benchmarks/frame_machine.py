@@ -177,7 +177,12 @@ def _bolt(shop: Workshop, face_mm: Array, outwards: Triple, along: Triple, layer
 
 def _brackets(shop: Workshop) -> None:
     bracket = PartType(
-        id="bracket", name="bracket", kind=Kind.PRINTED, shape_file="bracket.stl", shape_digest="b", cutter=False
+        id="bracket",
+        name="bracket",
+        kind=Kind.PRINTED,
+        shape_file="bracket.stl",
+        shape_digest="b",
+        cutter=False,
     )
     nut = "slide-in nut slot 6 M5"
     for level, z in enumerate(LEVELS_MM):

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trysquare.ground.placement import Array
+from trysquare.ground.placement import Array, Placement
 from trysquare.ground.tolerances import CONTACT_MM, OVERLAP_MM3
 from trysquare.machine.values import PlacedPart
 from trysquare.solid.shapes import Solid
@@ -26,8 +26,9 @@ class Crowd:
 
     `solids` are the different solids, `which` (n,) says which one a piece has. `turn` (n, 3, 3) and
     `origin_mm` (n, 3) place it. `centre_mm`, `half_mm` (n, 3): middle and half size of its own box,
-    the middle in the machine frame, the half sizes along its own axes. `row` (n,) is its number in
-    the sequence the crowd was made from.
+    the middle in the machine frame, the half sizes along its own axes. `box_mm` (n, 6): lowest, then
+    highest corner along the machine's axes, exact for a piece that stands square to them and never
+    too small for any other. `row` (n,) is its number in the sequence the crowd was made from.
     """
 
     solids: tuple[Solid, ...]
@@ -36,15 +37,8 @@ class Crowd:
     origin_mm: Array
     centre_mm: Array
     half_mm: Array
+    box_mm: Array
     row: Numbers
-
-    def boxes_mm(self) -> Array:
-        """Array (n, 6): lowest, then highest corner of each piece's box along the machine's axes.
-
-        Exact for a piece that stands square to the axes; never too small for any other.
-        """
-        reach = np.einsum("nij,nj->ni", np.abs(self.turn), self.half_mm)
-        return np.hstack([self.centre_mm - reach, self.centre_mm + reach])
 
 
 def crowd_of(placed: Sequence[PlacedPart], solids: Sequence[Solid | None]) -> Crowd:
@@ -64,29 +58,47 @@ def crowd_of(placed: Sequence[PlacedPart], solids: Sequence[Solid | None]) -> Cr
     origin = np.array([placed[i].placement.origin_mm for i in rows]).reshape(-1, 3)
     low = np.array([solid.low_mm for solid in kept]).reshape(-1, 3)
     high = np.array([solid.high_mm for solid in kept]).reshape(-1, 3)
-    middle = ((low + high) / 2)[which]
+    centre = np.einsum("nij,nj->ni", turn, ((low + high) / 2)[which]) + origin
+    half = ((high - low) / 2)[which]
+    reach = np.einsum("nij,nj->ni", np.abs(turn), half)
     return Crowd(
         solids=tuple(kept),
         which=which,
         turn=turn,
         origin_mm=origin,
-        centre_mm=np.einsum("nij,nj->ni", turn, middle) + origin,
-        half_mm=((high - low) / 2)[which],
+        centre_mm=centre,
+        half_mm=half,
+        box_mm=np.hstack([centre - reach, centre + reach]),
         row=np.array(rows, dtype=np.int64),
     )
 
 
+def crowd_of_one(solid: Solid, placement: Placement) -> Crowd:
+    """A crowd of a single placed solid."""
+    turn, origin = placement.turn[None], placement.origin_mm[None]
+    centre = ((solid.low_mm + solid.high_mm) / 2) @ placement.turn.T + origin
+    half = ((solid.high_mm - solid.low_mm) / 2)[None]
+    reach = half @ np.abs(placement.turn).T
+    zero = np.zeros(1, dtype=np.int64)
+    return Crowd(
+        solids=(solid,), which=zero, turn=turn, origin_mm=origin, centre_mm=centre, half_mm=half,
+        box_mm=np.hstack([centre - reach, centre + reach]), row=zero,
+    )  # fmt: skip
+
+
 def candidate_pairs(crowd: Crowd) -> Numbers:
     """Array (m, 2): pairs of pieces, lower number first, whose turned boxes cross by more than contact."""
-    pairs = sweep_and_prune(crowd.boxes_mm())
+    pairs = sweep_and_prune(crowd.box_mm)
     return pairs[crossing(crowd, pairs[:, 0], crowd, pairs[:, 1])]
 
 
-def candidates_against(moving: Crowd, others: Crowd) -> Numbers:
+def candidates_against(moving: Crowd, others: Crowd, among: NDArray[np.bool_] | None = None) -> Numbers:
     """Array (m, 2): pairs of a piece of `moving` and one of `others` whose turned boxes cross by more
-    than contact. Meant for a few moving pieces."""
-    a, b = moving.boxes_mm(), others.boxes_mm()
-    meet = _meet(a[:, None, :], b[None, :, :])
+    than contact. `among` (n,) leaves out those of `others` that are False. Meant for a few moving pieces.
+    """
+    meet = _meet(moving.box_mm[:, None, :], others.box_mm[None, :, :])
+    if among is not None:
+        meet &= among[None, :]
     pairs = np.argwhere(meet)
     return pairs[crossing(moving, pairs[:, 0], others, pairs[:, 1])]
 
@@ -183,5 +195,5 @@ def boxes(placed: Sequence[PlacedPart], solids: Sequence[Solid | None]) -> Array
     """Array (n, 6): box of every placed part along the machine's axes; NaN where there is no solid."""
     answer = np.full((len(placed), 6), np.nan)
     crowd = crowd_of(placed, solids)
-    answer[crowd.row] = crowd.boxes_mm()
+    answer[crowd.row] = crowd.box_mm
     return answer

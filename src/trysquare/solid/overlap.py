@@ -10,7 +10,7 @@ screw in the same nut, a hundred times.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,7 +22,7 @@ from trysquare.ground.placement import Array, Placement, Triple
 from trysquare.ground.tolerances import CONTACT_MM, OVERLAP_MM3
 from trysquare.machine.values import PartType, PlacedPart
 from trysquare.solid import broad
-from trysquare.solid.broad import Crowd, Numbers, candidate_pairs, candidates_against, crowd_of
+from trysquare.solid.broad import Crowd, Numbers, candidate_pairs, candidates_against, crowd_of, crowd_of_one
 from trysquare.solid.shapes import Solid, makes_solid, solid_of
 
 KEPT_STANDINGS = 500_000  # some 200 bytes each
@@ -67,32 +67,52 @@ def overlaps(
     pairs = candidate_pairs(crowd)
     found = shared_volumes(crowd, pairs[:, 0], crowd, pairs[:, 1])
     return tuple(
-        overlap_of(placed[crowd.row[i]], placed[crowd.row[j]], shared, crowd, int(i))
+        overlap_of(placed[crowd.row[i]].id, placed[crowd.row[j]].id, shared, crowd, int(i))
         for (i, j), shared in zip(pairs, found, strict=True)
         if shared is not None
     )
 
 
-def overlaps_of(
-    moving: Sequence[PlacedPart], others: Sequence[PlacedPart], folder: str | Path = ""
-) -> tuple[Overlap, ...]:
-    """Overlaps between the parts of one sequence and those of another; none within a sequence."""
-    return crossings(moving, solids_of(moving, folder), others, solids_of(others, folder))
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """Parts that stand, made ready to be asked many times what is in something's way."""
+
+    placed: tuple[PlacedPart, ...]
+    crowd: Crowd
+    ids: tuple[str, ...]  # of the crowd's pieces
+
+
+def standing(placed: Sequence[PlacedPart], folder: str | Path = "") -> Standing:
+    """Makes parts ready for `crossings`; worth it from the second question on."""
+    crowd = crowd_of(placed, solids_of(placed, folder))
+    return Standing(tuple(placed), crowd, tuple(placed[row].id for row in crowd.row))
 
 
 def crossings(
-    moving: Sequence[PlacedPart],
-    moving_solids: Sequence[Solid | None],
-    others: Sequence[PlacedPart],
-    other_solids: Sequence[Solid | None],
+    moving_id: str,
+    solid: Solid,
+    placement: Placement,
+    obstacles: Standing,
+    present: Collection[str] | None = None,
+    ignoring: Collection[str] = (),
 ) -> tuple[Overlap, ...]:
-    """As `overlaps_of`, with solids given: a swept solid or a key line has no part type."""
-    a, b = crowd_of(moving, moving_solids), crowd_of(others, other_solids)
-    pairs = candidates_against(a, b)
-    found = shared_volumes(a, pairs[:, 0], b, pairs[:, 1])
+    """Overlaps of one placed solid, such as a swept part or a key line, with parts that stand.
+
+    `present`: ids of the obstacles that are there yet, None for all; `ignoring`: ids left out.
+    """
+    moving = crowd_of_one(solid, placement)
+    among = (
+        np.array(
+            [(present is None or one in present) and one not in ignoring for one in obstacles.ids], dtype=bool
+        )
+        if present is not None or ignoring
+        else None
+    )
+    pairs = candidates_against(moving, obstacles.crowd, among)
+    found = shared_volumes(moving, pairs[:, 0], obstacles.crowd, pairs[:, 1])
     return tuple(
-        overlap_of(moving[a.row[i]], others[b.row[j]], shared, a, int(i))
-        for (i, j), shared in zip(pairs, found, strict=True)
+        overlap_of(moving_id, obstacles.ids[j], shared, moving, 0)
+        for j, shared in zip(pairs[:, 1], found, strict=True)
         if shared is not None
     )
 
@@ -125,13 +145,13 @@ def _solid(part_type: PartType, folder: str | Path, unusable: set[str] | None) -
         return None
 
 
-def overlap_of(a: PlacedPart, b: PlacedPart, shared: Shared, crowd: Crowd, i: int) -> Overlap:
+def overlap_of(a_id: str, b_id: str, shared: Shared, crowd: Crowd, i: int) -> Overlap:
     """Takes what is shared, seen from piece `i` of the crowd, to the machine frame."""
     place = Placement(crowd.turn[i], crowd.origin_mm[i])
     corners = place.point(shared.corners_mm)
     return Overlap(
-        a_id=a.id,
-        b_id=b.id,
+        a_id=a_id,
+        b_id=b_id,
         volume_mm3=shared.volume_mm3,
         at_mm=_triple(place.point(shared.at_mm)),
         low_mm=_triple(corners.min(axis=0)),
