@@ -26,6 +26,7 @@ X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
 
 
 def minus(direction: Triple) -> Triple:
+    """The opposite direction."""
     return (-direction[0], -direction[1], -direction[2])
 
 
@@ -88,9 +89,11 @@ class Workshop:
 
     def put(self, name: str, part: PartType, turn: Array, at_mm: Iterable[float]) -> PlacedPart:
         one = PlacedPart(
-            id=f"{name}.{len(self.placed)}", type=part, unit="",
+            id=f"{name}.{len(self.placed)}",
+            type=part,
+            unit="",
             placement=Placement(turn, np.array(list(at_mm), dtype=float)),
-        )  # fmt: skip
+        )
         self.placed.append(one)
         return one
 
@@ -135,18 +138,32 @@ def _access(name: str, x_mm: float, face: str) -> Hole:
 def _frame(shop: Workshop) -> None:
     profile, lip = _profile(), _profile().lip_mm
     upright = PartType(
-        id="upright", name="upright", kind=Kind.MEMBER, profile=profile, length_mm=420.0,
+        id="upright",
+        name="upright",
+        kind=Kind.MEMBER,
+        profile=profile,
+        length_mm=420.0,
         holes=tuple(_access(f"key.{i}{f}", z, f) for i, z in enumerate(LEVELS_MM) for f in "yz"),
-    )  # fmt: skip
+    )
     rung = PartType(
-        id="rung", name="rung", kind=Kind.MEMBER, profile=profile, length_mm=380.0,
-        tapped_ends=("a", "b"), tapped_depth_mm=16.0,
-    )  # fmt: skip
+        id="rung",
+        name="rung",
+        kind=Kind.MEMBER,
+        profile=profile,
+        length_mm=SPAN_MM - 20.0,
+        tapped_ends=("a", "b"),
+        tapped_depth_mm=16.0,
+    )
     beam = PartType(
-        id="beam", name="beam", kind=Kind.MEMBER, profile=profile, length_mm=380.0,
-        tapped_ends=("a", "b"), tapped_depth_mm=16.0,
+        id="beam",
+        name="beam",
+        kind=Kind.MEMBER,
+        profile=profile,
+        length_mm=SPAN_MM - 20.0,
+        tapped_ends=("a", "b"),
+        tapped_depth_mm=16.0,
         holes=(_access("key.1", 100.0, "y"), _access("key.2", 280.0, "y")),
-    )  # fmt: skip
+    )
     for x in (0.0, SPAN_MM):
         for y in (0.0, SPAN_MM):
             shop.put("upright", upright, turned(Z, X), (x, y, 0.0))
@@ -208,17 +225,33 @@ def _triple(vector: Array) -> Triple:
 def _rails(shop: Workshop) -> None:
     rail_type, block_type = shop.standard("rail 9x300"), shop.standard("block 9 standard")
     rail, block = rail_type.standard, block_type.standard
-    assert isinstance(rail, RailSize) and isinstance(block, BlockSize)
+    assert isinstance(rail, RailSize)
+    assert isinstance(block, BlockSize)
     plate = PartType(
-        id="saddle", name="saddle", kind=Kind.PLATE,
-        outline_mm=((-25.0, -25.0), (25.0, -25.0), (25.0, 25.0), (-25.0, 25.0)), thickness_mm=5.0,
+        id="saddle",
+        name="saddle",
+        kind=Kind.PLATE,
+        outline_mm=((-25.0, -25.0), (25.0, -25.0), (25.0, 25.0), (-25.0, 25.0)),
+        thickness_mm=5.0,
         holes=tuple(
-            Hole(name=f"block.{x:g}{y:g}", at_mm=(x, y, 5.0), direction=Z, diameter_mm=3.4, depth_mm=5.0, through=True)
-            for x in (-5.0, 5.0) for y in (-7.5, 7.5)
+            Hole(
+                name=f"block.{x:g}{y:g}",
+                at_mm=(x, y, 5.0),
+                direction=Z,
+                diameter_mm=3.4,
+                depth_mm=5.0,
+                through=True,
+            )
+            for x in (-5.0, 5.0)
+            for y in (-7.5, 7.5)
         ),
-    )  # fmt: skip
-    homes = (((50.0, 0.0, 420.0), Z), ((50.0, SPAN_MM, 420.0), Z),
-             ((50.0, -10.0, 210.0), minus(Y)), ((50.0, SPAN_MM + 10.0, 210.0), Y))  # fmt: skip
+    )
+    homes = (
+        ((50.0, 0.0, 420.0), Z),
+        ((50.0, SPAN_MM, 420.0), Z),
+        ((50.0, -10.0, 210.0), minus(Y)),
+        ((50.0, SPAN_MM + 10.0, 210.0), Y),
+    )
     for n, (at, out) in enumerate(homes):
         place = Placement(turned(X, out), np.array(at))
         shop.put("rail", rail_type, place.turn, at)
@@ -238,15 +271,20 @@ def _rails(shop: Workshop) -> None:
 def _skins(shop: Workshop) -> None:
     places = [(x, y) for y in (0.0, SPAN_MM) for x in (60.0, 140.0, 200.0, 260.0, 320.0, 350.0)]
     skin = PartType(
-        id="skin", name="skin", kind=Kind.PLATE, thickness_mm=4.0,
+        id="skin",
+        name="skin",
+        kind=Kind.PLATE,
+        thickness_mm=4.0,
         outline_mm=((-10.0, -10.0), (410.0, -10.0), (410.0, 410.0), (-10.0, 410.0)),
         holes=tuple(
             Hole(name=f"rim.{n}", at_mm=(x, y, 4.0), direction=Z, diameter_mm=5.5, depth_mm=4.0, through=True)
             for n, (x, y) in enumerate(places)
         ),
-    )  # fmt: skip
-    homes = ((np.column_stack([X, minus(Y), minus(Z)]), (0.0, SPAN_MM, 0.0)),
-             (np.column_stack([Y, minus(Z), minus(X)]), (-10.0, 0.0, 410.0)))  # fmt: skip
+    )
+    homes = (
+        (np.column_stack([X, minus(Y), minus(Z)]), (0.0, SPAN_MM, 0.0)),
+        (np.column_stack([Y, minus(Z), minus(X)]), (-10.0, 0.0, 410.0)),
+    )
     for turn, origin in homes:
         place = Placement(turn, np.array(origin))
         shop.put("skin", skin, turn, origin)
@@ -260,12 +298,16 @@ def _clips(shop: Workshop) -> None:
         id="clip", name="clip", kind=Kind.PRINTED, shape_file="clip.stl", shape_digest="c", cutter=False
     )
     lid = PartType(
-        id="lid", name="lid", kind=Kind.PLATE, outline_mm=((-20, 0), (20, 0), (20, 10), (-20, 10)), thickness_mm=2.0,
+        id="lid",
+        name="lid",
+        kind=Kind.PLATE,
+        outline_mm=((-20, 0), (20, 0), (20, 10), (-20, 10)),
+        thickness_mm=2.0,
         holes=tuple(
             Hole(name=f"lid.{n}", at_mm=(x, y, 2.0), direction=Z, diameter_mm=3.4, depth_mm=2.0, through=True)
             for n, (x, y) in enumerate(((-7, 3), (-17, 7), (17, 3), (7, 7)))
         ),
-    )  # fmt: skip
+    )
     for y, out in ((-10.0, minus(Y)), (SPAN_MM + 10.0, Y)):
         for x in (60.0, 150.0, 240.0, 330.0):
             place = Placement(np.column_stack([np.cross(out, Z), out, Z]), np.array([x, y, 10.0]))
@@ -282,18 +324,24 @@ def _clips(shop: Workshop) -> None:
 
 
 def _faults(shop: Workshop) -> None:
-    """Known clashes: a screw too long, a bracket set too deep, a rail too low, two clips too near,
+    """Known clashes: a screw too long, a bracket set too deep, a rail set too deep, two clips too near,
     a small box wholly inside a clip."""
     cube = PartType(
-        id="lost", name="lost", kind=Kind.PRINTED,
-        primitives=(Primitive(shape="box", size_mm=(2.0, 2.0, 2.0), at_mm=(0.0, 0.0, 0.0), along=Z, cut=False),),
-    )  # fmt: skip
+        id="lost",
+        name="lost",
+        kind=Kind.PRINTED,
+        primitives=(
+            Primitive(shape="box", size_mm=(2.0, 2.0, 2.0), at_mm=(0.0, 0.0, 0.0), along=Z, cut=False),
+        ),
+    )
     kinds = {one.id.partition(".")[0]: one for one in shop.placed}
     first_clip = next(one for one in shop.placed if one.type.id == "clip")
     shop.put("lost", cube, np.eye(3), first_clip.placement.point((0.0, 4.0, -7.0)))
-    for name, shift in (("bracket", (0.0, 0.0, 0.3)), ("clip", (25.0, 0.0, 0.0)), ("rail", (0.0, 2.0, -0.5))):
+    for name, shift in (("bracket", (0.0, 0.0, 0.3)), ("clip", (25.0, 0.0, 0.0))):
         one = kinds[name]
         place = one.placement
         shop.put(f"{name}-wrong", one.type, place.turn, place.origin_mm + np.array(shift))
+    # on the left side of the lowest rung at the right, half a millimetre into it
+    shop.put("rail-wrong", shop.standard("rail 9x100"), turned(Y, minus(X)), (390.5, 150.0, 10.0))
     turn = turned((0.8, 0.6, 0.0), Z)
     shop.put("skew", shop.types["ISO 7380-1 M5x16"], turn, (33.0, 4.0, 200.0))

@@ -22,6 +22,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -29,8 +30,9 @@ import numpy as np
 
 from trysquare.ground.tolerances import OVERLAP_MM3
 from trysquare.machine.values import Machine, PlacedPart
-from trysquare.solid.overlap import forget_standings, overlaps, solids_of
+from trysquare.solid.overlap import overlaps, solids_of
 from trysquare.solid.shapes import forget_solids
+from trysquare.solid.shared import forget_standings
 
 REPEATS = 5
 Pairs = set[frozenset[str]]
@@ -88,16 +90,16 @@ def library(placed: Sequence[PlacedPart], folder: Path) -> dict[str, Any]:
         manager = CollisionManager()
         for name, mesh, matrix in rows:
             manager.add_object(name, mesh, matrix)
-        # its own in_collision_internal() stops after 100 000 contacts in all and so loses pairs;
-        # the same manager with a callback that asks for one contact a pair names them all, faster
-        names = {id(manager._objs[name]["geom"]): name for name, _, _ in rows}
-        return asked(manager._manager, names)
+        # its own in_collision_internal() stops after 100 000 contacts in all and may lose pairs;
+        # the same manager with a callback that asks for one contact a pair names them all
+        names = {id(manager._objs[name]["geom"]): name for name, _, _ in rows}  # noqa: SLF001 - no public table
+        return asked(manager._manager, names)  # noqa: SLF001 - its callback is what we replace
 
     def asked(manager: Any, names: dict[int, str]) -> Pairs:
         found: Pairs = set()
         request = fcl.CollisionRequest(num_max_contacts=1, enable_contact=True)
 
-        def meet(a: Any, b: Any, data: Any) -> bool:
+        def meet(a: Any, b: Any, _: Any) -> bool:
             result = fcl.CollisionResult()
             if fcl.collide(a, b, request, result):
                 contact = result.contacts[0]
@@ -177,15 +179,26 @@ def run(machine: Machine) -> dict[str, Any]:
     return compared(machine.placed, Path(machine.folder))
 
 
+def peak_kb() -> int:
+    """The most memory this process has held. `getrusage` may count the parent's, so Linux's own figure
+    comes first."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        for line in status.read_text().splitlines():
+            if line.startswith("VmHWM:"):
+                return int(line.split()[1])
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+
+
 def alone(copies: int) -> dict[str, Any]:
     """Ours on copies of the generated machine, with peak memory of the process."""
     from frame_machine import frame_machine
 
     with tempfile.TemporaryDirectory() as name:
         placed = frame_machine(Path(name), copies)
-        before_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        before_kb = peak_kb()
         answer = ours(placed, Path(name))
-        after_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        after_kb = peak_kb()
     answer.pop("pairs")
     return {**answer, "peak_mb": after_kb / 1024, "peak_added_mb": (after_kb - before_kb) / 1024}
 
@@ -202,16 +215,14 @@ def growth(copies: Sequence[int] = (1, 2, 4, 8)) -> dict[str, Any]:
         for key in ("cold_s", "meshes_ready_s", "warm_s")
     }
     steps = {
-        key: max(
-            math.log(b[key] / a[key]) / math.log(b["parts"] / a["parts"])
-            for a, b in zip(rows, rows[1:], strict=False)
-        )
+        key: max(math.log(b[key] / a[key]) / math.log(b["parts"] / a["parts"]) for a, b in pairwise(rows))
         for key in ("warm_s",)
     }
     return {"rows": rows, "exponents": slopes, "steepest_step": steps}
 
 
 def main() -> None:
+    """Prints the report as JSON."""
     from frame_machine import frame_machine
 
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])

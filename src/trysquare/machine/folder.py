@@ -1,37 +1,28 @@
 """Reading the machine folder: files to raw lines, with every problem collected.
 
-This is the one place of the core that touches the disk. It reads only inside the folder.
+With `toml_files` this is the one place of the core that touches the disk. It reads only inside the folder.
 """
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
-import os
-import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path as DiskPath
 from typing import Any
 
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where
-from trysquare.machine.fields import (
-    MACHINE_FILE,
-    PAPER_FILE,
-    PARTS_FILE,
-    RULINGS_FILE,
-    STEPS_FILE,
-    UNIT_FILE,
-)
-from trysquare.machine.schema import Fields, check_table
+from trysquare.machine.fields import PAPER_FILE, PARTS_FILE, RULINGS_FILE, STEPS_FILE, UNIT_FILE
+from trysquare.machine.parts_list import read_list
+from trysquare.machine.schema import ID, check_id, check_table
+from trysquare.machine.toml_files import LARGEST_TEXT_BYTES, inside, read_text, read_toml
 from trysquare.machine.toml_lines import Path
-from trysquare.machine.tree import ListRow, Origin, Raw, SourceFile, Tree
+from trysquare.machine.tree import Origin, Problems, Raw, SourceFile, Tree, line_name
 
-LARGEST_TEXT_BYTES = 8_000_000  # a machine of 1,000 parts takes some 200 kB
-LARGEST_LIST_ROWS = 100_000
-ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
+__all__ = [
+    "ID", "LARGEST_TEXT_BYTES", "Folder", "PaperFile", "folder_digest", "folder_files", "read_folder",
+    "shape_digest",
+]  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -52,7 +43,8 @@ class Folder:
     papers: list[PaperFile] = field(default_factory=list)
     rulings: list[tuple[Raw, Where]] = field(default_factory=list)
     shapes: dict[str, str] = field(default_factory=dict)  # file -> digest of its bytes
-    problems: list[ReadingError] = field(default_factory=list)
+    said_by: list[tuple[str, SourceFile]] = field(default_factory=list)  # each file's own `paper`
+    problems: list[ReadingError] = field(default_factory=Problems)
 
 
 def folder_files(path: DiskPath) -> list[DiskPath]:
@@ -60,7 +52,7 @@ def folder_files(path: DiskPath) -> list[DiskPath]:
     found = [path / name for name in ("machine.toml", "rulings.toml", "list.csv")]
     found += _parts_files(path) + _steps_files(path)
     found += sorted((path / "units").glob("*.toml")) + sorted((path / "papers").glob("*.toml"))
-    found += sorted((path / "shapes").glob("*"))
+    found += sorted((path / "shapes").rglob("*"))
     return [file for file in found if file.is_file()]
 
 
@@ -73,23 +65,44 @@ def _steps_files(path: DiskPath) -> list[DiskPath]:
 
 
 def folder_digest(path: DiskPath, extra_papers: Sequence[DiskPath] = ()) -> str:
-    """A digest of all bytes that the machine is read from; equal digests give equal machines."""
+    """A digest of all bytes that the machine is read from; equal digests give equal machines.
+
+    Links that lead out of the folder are not followed.
+    """
     digest = hashlib.sha256()
+    root = path.resolve()
     for file in [*folder_files(path), *extra_papers]:
-        digest.update(str(file.relative_to(path) if file.is_relative_to(path) else file.name).encode())
+        within = file.is_relative_to(path)
+        digest.update((file.relative_to(path).as_posix() if within else file.name).encode(errors="replace"))
         digest.update(b"\0")
+        if within and not inside(file, root):
+            digest.update(b"a link out of the folder")
+            continue
         try:
-            digest.update(hashlib.sha256(file.read_bytes()).digest())
+            digest.update(_digest_of(file).encode())
         except OSError as error:
             digest.update(f"unreadable {error.errno}".encode())
     return digest.hexdigest()
 
 
+def _digest_of(file: DiskPath) -> str:
+    """A file's digest, read piece by piece: shapes may be large."""
+    with file.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
 def read_folder(path: DiskPath, extra_papers: Sequence[DiskPath] = ()) -> Folder:
-    """All files of a machine folder as raw lines. Raises ReadingErrors only when nothing can be read."""
+    """All files of a machine folder as raw lines.
+
+    Raises ReadingErrors only when nothing can be read, or when the problems have no end.
+    """
     folder = Folder(path=path)
-    if not path.is_dir() or not (path / "machine.toml").is_file():
-        what = "a folder without machine.toml" if path.is_dir() else "no folder"
+    main = path / "machine.toml"
+    if not main.is_file():
+        if not path.is_dir():
+            what = "no folder" if not path.exists() else "a file"
+        else:
+            what = "a folder named machine.toml" if main.is_dir() else "a folder without machine.toml"
         raise ReadingErrors(
             [
                 ReadingError(
@@ -107,186 +120,97 @@ def read_folder(path: DiskPath, extra_papers: Sequence[DiskPath] = ()) -> Folder
         _unit(folder, file)
     for file in _steps_files(path):
         _steps(folder, file)
-    papers = [*sorted((path / "papers").glob("*.toml")), *extra_papers]
-    for file in papers:
+    for file in [*sorted((path / "papers").glob("*.toml")), *extra_papers]:
         _paper(folder, file)
     _rulings(folder)
-    _list(folder)
+    source = _there(folder, "list.csv")
+    text = read_text(path, source, folder.problems) if source else None
+    if text is not None:
+        folder.tree.list_rows = read_list(text, folder.problems)
     return folder
+
+
+def _there(folder: Folder, name: str) -> DiskPath | None:
+    """A file that need not be there; a broken link is there, and its reading says so."""
+    file = folder.path / name
+    return file if file.exists() or file.is_symlink() else None
 
 
 def shape_digest(folder: Folder, name: str, where: Where) -> str:
     """Digest of a file under shapes/; a problem and "" when it is missing or leads out of the folder."""
     if name in folder.shapes:
         return folder.shapes[name]
-    root = folder.path.resolve()
     file = folder.path / name
-    if DiskPath(name).is_absolute() or not _inside(file, root):
-        folder.problems.append(
-            ReadingError(
-                where=where,
-                read=name,
-                expected="a file inside the machine folder",
-                remedy="Copy the file into shapes/ and write its name from there, such as shapes/clamp.stl.",
-            )
-        )
-    elif not file.is_file():
-        folder.problems.append(
-            ReadingError(
-                where=where,
-                read=name,
-                expected="a file that is there",
-                remedy=f"Put it at {name} in the machine folder, or correct the name.",
-            )
-        )
-    else:
-        folder.shapes[name] = hashlib.sha256(file.read_bytes()).hexdigest()
-    return folder.shapes.get(name, "")
 
+    def problem(read: str, expected: str, remedy: str) -> str:
+        folder.problems.append(ReadingError(where=where, read=read, expected=expected, remedy=remedy))
+        return ""
 
-def _inside(file: DiskPath, root: DiskPath) -> bool:
+    if (
+        DiskPath(name).is_absolute()
+        or not inside(file, (folder.path / "shapes").resolve())
+        or not inside(file, folder.path.resolve())
+    ):
+        return problem(
+            name,
+            "a file inside the machine folder, under shapes/",
+            "Copy the file into shapes/ and write its name from there, such as shapes/clamp.stl.",
+        )
     try:
-        return file.resolve().is_relative_to(root)
-    except (OSError, ValueError):
-        return False
-
-
-def _text(folder: Folder, file: DiskPath) -> SourceFile | None:
-    """The file's text, or None after noting the problem."""
-    name = str(file.relative_to(folder.path)) if file.is_relative_to(folder.path) else file.name
-
-    def problem(read: str, expected: str, remedy: str, line: int = 0) -> None:
-        folder.problems.append(
-            ReadingError(where=Where(file=name, line=line), read=read, expected=expected, remedy=remedy)
-        )
-
-    if file.is_relative_to(folder.path) and not _inside(file, folder.path.resolve()):
-        problem("a link out of the folder", "a file inside the machine folder", "Copy the file itself here.")
-        return None
-    try:
-        size = os.stat(file).st_size
-        if size > LARGEST_TEXT_BYTES:
-            problem(
-                f"{size / 1e6:.1f} MB",
-                f"a text file of at most {LARGEST_TEXT_BYTES / 1e6:g} MB",
-                "This is no machine description; put data and shapes elsewhere.",
-            )
-            return None
-        data = file.read_bytes()
+        if not file.is_file():
+            remedy = f"Put it at {name} in the machine folder, or correct the name."
+            return problem(name, "a file that is there", remedy)
+        folder.shapes[name] = _digest_of(file)
     except OSError as error:
-        problem(
-            error.strerror or "an error", "a file that can be read", "Check that it exists and its rights."
-        )
-        return None
-    try:
-        return SourceFile(name, data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        problem(
-            f"byte 0x{data[error.start]:02x} at position {error.start}",
-            "UTF-8 text",
-            "Save the file as UTF-8 in your editor.",
-            line=data.count(b"\n", 0, error.start) + 1,
-        )
-        return None
+        says = f"{name}: {error.strerror or 'an error'}"
+        return problem(says, "a file that can be read", "Check that you may read it.")
+    return folder.shapes[name]
 
 
-def _toml(folder: Folder, file: DiskPath) -> tuple[SourceFile, Raw] | None:
-    source = _text(folder, file)
-    if source is None:
-        return None
-    try:
-        return source, tomllib.loads(source.text)
-    except tomllib.TOMLDecodeError as error:
-        found = re.search(r"\(at line (\d+), column (\d+)\)|\(at end of document\)", str(error))
-        at_line = bool(found and found.group(1))
-        line = int(found.group(1)) if found and at_line else source.text.count("\n") + 1
-        says = str(error).partition(" (at ")[0]
-        rows = source.text.splitlines()
-        read = rows[line - 1].strip() if line <= len(rows) else "the end of the file"
-        folder.problems.append(
-            ReadingError(
-                where=Where(file=source.name, line=line),
-                read=read,
-                expected=f"TOML ({says})",
-                remedy="Check quotes, brackets and commas; an id may stand only once.",
-            )
-        )
-    except RecursionError:
-        folder.problems.append(
-            ReadingError(
-                where=Where(file=source.name),
-                read="brackets nested hundreds deep",
-                expected="lists and tables nested a few deep",
-                remedy="Check for a run of stray brackets.",
-            )
-        )
-    return None
+def _where_in(source: SourceFile, path: Path, key: str = "") -> Where:
+    return Where(file=source.name, line=source.line(path), key=key or line_name(path))
 
 
-def _checked(folder: Folder, source: SourceFile, raw: Raw, fields: Fields) -> Raw:
-    def where_of(path: Path) -> Where:
-        return Where(file=source.name, line=source.line(path), key=".".join(str(part) for part in path))
-
-    return check_table(raw, fields, (), where_of, folder.problems)
-
-
-def _good_id(folder: Folder, source: SourceFile, path: Path, word: object) -> bool:
-    if isinstance(word, str) and ID.fullmatch(word):
-        return True
-    folder.problems.append(
-        ReadingError(
-            where=Where(file=source.name, line=source.line(path), key=".".join(map(str, path))),
-            read=word,
-            expected="an id of letters, digits, - and _",
-            remedy="Choose a short id such as front-beam; put the long name under name or title.",
-        )
-    )
-    return False
+def _head(folder: Folder, source: SourceFile, raw: Raw, body: Sequence[str], fields: Any) -> str:
+    """Checks what stands beside the named lines of a file; the paper it names. Lines are checked after the
+    papers are merged."""
+    head = {key: value for key, value in raw.items() if key not in body}
+    table = check_table(head, fields, (), source.where, folder.problems)
+    paper = str(table.get("paper", ""))
+    if paper:
+        folder.said_by.append((paper, source))
+    return paper
 
 
 def _machine(folder: Folder) -> None:
-    read = _toml(folder, folder.path / "machine.toml")
+    read = read_toml(folder.path, folder.path / "machine.toml", folder.problems)
     if read is None:
         return
     source, raw = read
-    table = _checked(folder, source, raw, MACHINE_FILE)
-    if table.get("format", 1) != 1:
-        folder.problems.append(
-            ReadingError(
-                where=Where(file=source.name, line=source.line(("format",)), key="format"),
-                read=table["format"],
-                expected="format 1",
-                remedy="This folder was written for another Trysquare; use the one it names.",
-            )
-        )
-    folder.tree.lines["machine"] = table
+    folder.tree.lines["machine"] = raw
     folder.tree.origins[("machine",)] = Origin(paper="", file=source, path=())
 
 
 def _parts(folder: Folder, file: DiskPath) -> None:
-    read = _toml(folder, file) if file.is_file() else None
+    there = file.exists() or file.is_symlink()
+    read = read_toml(folder.path, file, folder.problems) if there else None
     if read is None:
         return
     source, raw = read
-    # Values are checked after the papers are merged; here only the shape of the file.
-    table = _checked(folder, source, {k: v for k, v in raw.items() if k != "part"}, PARTS_FILE)
-    paper = table.get("paper", "")
+    paper = _head(folder, source, raw, ("part",), PARTS_FILE)
     folder.tree.origins.setdefault(("part",), Origin(paper=paper, file=source, path=("part",)))
     _entries(folder, source, raw.get("part", {}), ("part",), ("part",), paper)
 
 
 def _unit(folder: Folder, file: DiskPath) -> None:
-    unit = file.stem
-    read = _toml(folder, file)
+    read = read_toml(folder.path, file, folder.problems)
     if read is None:
         return
     source, raw = read
-    head = {k: v for k, v in raw.items() if k not in ("place", "joint", "unit")}
-    table = _checked(folder, source, head, UNIT_FILE)
-    if not ID.fullmatch(unit):
-        _good_id(folder, source, (), unit)
+    paper = _head(folder, source, raw, ("place", "joint", "unit"), UNIT_FILE)
+    unit = file.stem
+    if not check_id(unit, (), lambda _: Where(file=source.name), folder.problems):
         return
-    paper = table.get("paper", "")
     tree = folder.tree
     tree.lines["unit"][unit] = {"unit": raw.get("unit", {}), "place": {}, "joint": {}}
     tree.origins[("unit", unit)] = Origin(paper=paper, file=source, path=())
@@ -301,7 +225,7 @@ def _entries(
     if not isinstance(raw, dict):
         folder.problems.append(
             ReadingError(
-                where=Where(file=source.name, line=source.line(from_path), key=str(from_path[-1])),
+                where=_where_in(source, from_path),
                 read=raw,
                 expected="named tables",
                 remedy=f"Write [{from_path[-1]}.name] and its keys below.",
@@ -316,38 +240,45 @@ def _entries(
             first = folder.tree.where((*to_path, name))
             folder.problems.append(
                 ReadingError(
-                    where=Where(file=source.name, line=source.line((*from_path, name)), key=name),
+                    where=_where_in(source, (*from_path, name)),
                     read=name,
                     expected=f"an id of its own; '{name}' stands already at {first.file}:{first.line}",
                     remedy="Give one of the two another id.",
                 )
             )
-        elif _good_id(folder, source, (*from_path, name), name):
+        elif check_id(name, (*from_path, name), source.where, folder.problems):
             target[name] = entry
             folder.tree.origins[(*to_path, name)] = Origin(paper=paper, file=source, path=(*from_path, name))
 
 
 def _steps(folder: Folder, file: DiskPath) -> None:
-    read = _toml(folder, file) if file.is_file() else None
+    there = file.exists() or file.is_symlink()
+    read = read_toml(folder.path, file, folder.problems) if there else None
     if read is None:
         return
     source, raw = read
-    table = _checked(folder, source, {k: v for k, v in raw.items() if k != "step"}, STEPS_FILE)
-    paper = table.get("paper", "")
+    paper = _head(folder, source, raw, ("step",), STEPS_FILE)
     rows = raw.get("step", [])
-    if not isinstance(rows, list):
-        rows = [rows]
-    for index, row in enumerate(rows):
+    for index, row in enumerate(rows if isinstance(rows, list) else [rows]):
         path: Path = ("step", index)
-        name = row.get("id") if isinstance(row, dict) else None
-        if not _good_id(folder, source, (*path, "id"), name):
-            continue
-        assert isinstance(name, str)
-        if name in folder.tree.lines["step"]:
-            first = folder.tree.where(("step", name))
+        if not isinstance(row, dict) or "id" not in row:
             folder.problems.append(
                 ReadingError(
-                    where=Where(file=source.name, line=source.line(path), key="step.id"),
+                    where=_where_in(source, path),
+                    read=row if not isinstance(row, dict) else "nothing",
+                    expected="a step with an id" if not isinstance(row, dict) else "the key 'id': id of the step",
+                    remedy='Write [[step]] and below it id = "…".',
+                )
+            )
+            continue
+        name = row["id"]
+        if not check_id(name, (*path, "id"), source.where, folder.problems):
+            continue
+        if name in folder.tree.lines["step"]:
+            first = folder.tree.where(("step", name, "id"))
+            folder.problems.append(
+                ReadingError(
+                    where=_where_in(source, (*path, "id")),
                     read=name,
                     expected=f"an id of its own; '{name}' stands already at {first.file}:{first.line}",
                     remedy="Give one of the two steps another id.",
@@ -360,11 +291,11 @@ def _steps(folder: Folder, file: DiskPath) -> None:
 
 
 def _paper(folder: Folder, file: DiskPath) -> None:
-    read = _toml(folder, file)
+    read = read_toml(folder.path, file, folder.problems)
     if read is None:
         return
     source, raw = read
-    if not _good_id(folder, source, (), file.stem):
+    if not check_id(file.stem, (), lambda _: Where(file=source.name), folder.problems):
         return
     if any(known.id == file.stem for known in folder.papers):
         folder.problems.append(
@@ -376,81 +307,16 @@ def _paper(folder: Folder, file: DiskPath) -> None:
             )
         )
         return
-    folder.papers.append(PaperFile(file.stem, _checked(folder, source, raw, PAPER_FILE), source))
+    table = check_table(raw, PAPER_FILE, (), source.where, folder.problems)
+    folder.papers.append(PaperFile(file.stem, table, source))
 
 
 def _rulings(folder: Folder) -> None:
-    file = folder.path / "rulings.toml"
-    read = _toml(folder, file) if file.is_file() else None
+    file = _there(folder, "rulings.toml")
+    read = read_toml(folder.path, file, folder.problems) if file else None
     if read is None:
         return
     source, raw = read
-    table = _checked(folder, source, raw, RULINGS_FILE)
+    table = check_table(raw, RULINGS_FILE, (), source.where, folder.problems)
     for index, row in enumerate(table.get("ruling", [])):
-        where = Where(file=source.name, line=source.line(("ruling", index)), key=f"ruling.{index + 1}")
-        folder.rulings.append((row, where))
-
-
-def _list(folder: Folder) -> None:
-    """`list.csv`: a bare parts list, columns part and pieces (comma, semicolon or tab)."""
-    file = folder.path / "list.csv"
-    source = _text(folder, file) if file.is_file() else None
-    if source is None:
-        return
-    first = source.text.partition("\n")[0]
-    delimiter = max(",;\t", key=first.count)
-    rows = csv.DictReader(io.StringIO(source.text), delimiter=delimiter)
-    names = {(name or "").strip().lower(): name for name in rows.fieldnames or ()}
-    if "part" not in names or "pieces" not in names:
-        folder.problems.append(
-            ReadingError(
-                where=Where(file=source.name, line=1),
-                read=first.strip(),
-                expected="a heading row with the columns part and pieces",
-                remedy="Write part,pieces on the first line.",
-            )
-        )
-        return
-    try:
-        for count, row in enumerate(rows):
-            if count >= LARGEST_LIST_ROWS:
-                folder.problems.append(
-                    ReadingError(
-                        where=Where(file=source.name, line=rows.line_num),
-                        read=f"more than {LARGEST_LIST_ROWS} rows",
-                        expected=f"at most {LARGEST_LIST_ROWS} rows",
-                        remedy="Split the list; one machine does not have so many sorts.",
-                    )
-                )
-                return
-            _list_row(folder, source, row, rows.line_num, names)
-    except csv.Error as error:
-        folder.problems.append(
-            ReadingError(
-                where=Where(file=source.name, line=rows.line_num),
-                read=str(error),
-                expected="comma-separated text",
-                remedy="Save the list as CSV again.",
-            )
-        )
-
-
-def _list_row(
-    folder: Folder, source: SourceFile, row: dict[str, Any], line: int, names: dict[str, str]
-) -> None:
-    part = str(row.get(names["part"]) or "").strip()
-    pieces = str(row.get(names["pieces"]) or "").strip()
-    if not part and not pieces:
-        return
-    where = Where(file=source.name, line=line, key="pieces")
-    if not part or not pieces.isascii() or not pieces.isdigit() or len(pieces) > 9:
-        folder.problems.append(
-            ReadingError(
-                where=where,
-                read=pieces if part else "a row without a part",
-                expected="a part and a whole number of pieces",
-                remedy="Write, for example, ISO 7380-1 M3x8,24.",
-            )
-        )
-        return
-    folder.tree.list_rows.append(ListRow(part=part, pieces=int(pieces), where=where))
+        folder.rulings.append((row, source.where(("ruling", index))))

@@ -8,6 +8,7 @@ to the list it is given. A bad value is left out of the result, so that reading 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
@@ -18,6 +19,10 @@ from trysquare.machine.toml_lines import Path
 
 WhereOf: TypeAlias = Callable[[Path], Where]
 LARGEST_MM = 100_000.0  # 100 m: a longer part is a slip of the keyboard
+SMALLEST_MM = 0.0001  # what is smaller is a slip too, and no solid can be made of it
+LONGEST_TEXT = 4000  # characters; names and remarks are far shorter
+ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +32,7 @@ class Field:
     sort: str
     means: str
     required: bool = False
+    default: str = ""  # what holds when the key is left out, in words for the reference
     choices: tuple[str, ...] = ()
     inside: Mapping[str, Field] | None = None
 
@@ -50,12 +56,18 @@ def check_table(
                     where=where_of((*path, key)),
                     read=key,
                     expected="a key that is known here",
-                    remedy=nearest(str(key), fields),
+                    remedy=nearest(str(key)[:60], fields),
                 )
             )
             continue
         found = _check_value(value, known, (*path, key), where_of, problems)
-        if found is not None:
+        if known.required and found in ([], {}) and known.sort in ("texts", "tables"):
+            problems.append(
+                _wrong(
+                    (*path, key), where_of, value, f"at least one: {known.means}", _SORTS[known.sort].remedy
+                )
+            )
+        elif found is not None:
             table[key] = found
     for key, known in fields.items():
         if known.required and key not in raw:
@@ -84,6 +96,8 @@ def _check_value(
         if not isinstance(value, Mapping):
             problems.append(_wrong(path, where_of, value, "a table of named tables", "Write [key.name]."))
             return None
+        for name in value:
+            check_id(name, (*path, name), where_of, problems)
         return {
             name: check_table(row, known.inside or {}, (*path, name), where_of, problems)
             for name, row in value.items()
@@ -97,9 +111,19 @@ def _check_value(
         for word in found if isinstance(found, list) else [found]:
             if word not in known.choices:
                 expected = "one of " + ", ".join(known.choices)
-                problems.append(_wrong(path, where_of, word, expected, nearest(str(word), known.choices)))
+                remedy = nearest(str(word)[:60], known.choices)
+                problems.append(_wrong(path, where_of, word, expected, remedy))
                 return None
     return found
+
+
+def check_id(word: object, path: Path, where_of: WhereOf, problems: list[ReadingError]) -> bool:
+    """Whether a word may name a line of the machine; a problem when not."""
+    if isinstance(word, str) and ID.fullmatch(word):
+        return True
+    remedy = "Choose a short id such as front-beam; put the long name under name or title."
+    problems.append(_wrong(path, where_of, word, "an id of letters, digits, - and _", remedy))
+    return False
 
 
 def _wrong(path: Path, where_of: WhereOf, read: object, expected: str, remedy: str) -> ReadingError:
@@ -107,7 +131,7 @@ def _wrong(path: Path, where_of: WhereOf, read: object, expected: str, remedy: s
 
 
 def _unit_hint(value: object, remedy: str) -> str:
-    if isinstance(value, str) and any(char.isdigit() for char in value):
+    if isinstance(value, str) and "number" in remedy and any(char.isdigit() for char in value):
         return f"Write a bare number; the key's name says the unit. {remedy}"
     return remedy
 
@@ -122,18 +146,18 @@ class _Sort:
 def _number(value: object) -> float | None:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
-    number = float(value)
-    return number if math.isfinite(number) and abs(number) <= LARGEST_MM * 10 else None
+    # Compared before it is converted: a whole number may be too large for a float.
+    return float(value) if abs(value) <= LARGEST_MM and math.isfinite(value) else None
 
 
 def _size(value: object) -> float | None:
     number = _number(value)
-    return number if number is not None and 0 < number <= LARGEST_MM else None
+    return number if number is not None and SMALLEST_MM <= number <= LARGEST_MM else None
 
 
 def _length(value: object) -> float | None:
     number = _number(value)
-    return number if number is not None and 0 <= number <= LARGEST_MM else None
+    return number if number is not None and 0 <= number else None
 
 
 def _integer(value: object) -> int | None:
@@ -145,7 +169,10 @@ def _flag(value: object) -> bool | None:
 
 
 def _text(value: object) -> str | None:
-    return value if isinstance(value, str) and value.strip() else None
+    good = (
+        isinstance(value, str) and value.strip() and len(value) <= LONGEST_TEXT and not _CONTROL.search(value)
+    )
+    return str(value) if good else None
 
 
 def _listed(one: Callable[[object], Any], value: object) -> list[Any] | None:
@@ -176,10 +203,15 @@ def _points(count: int) -> Callable[[object], Any]:
 
 
 def _direction(value: object) -> tuple[float, float, float] | None:
+    """A direction by name or as three numbers, with length 1."""
     if isinstance(value, str):
         return DIRECTIONS.get(value)
     triple = _tuple_of(3, _number)(value)
-    return triple if triple is not None and sum(part * part for part in triple) > 1e-12 else None
+    length = math.hypot(*triple) if triple is not None else 0.0
+    if triple is None or length < 1e-6:
+        return None
+    x, y, z = (part / length + 0.0 for part in triple)  # + 0.0: no negative zero
+    return x, y, z
 
 
 def _sizes(value: object) -> list[float] | None:
@@ -190,14 +222,15 @@ def _named_points(value: object) -> dict[str, Any] | None:
     if not isinstance(value, Mapping):
         return None
     one = _tuple_of(3, _number)
-    read = {str(name): one(point) for name, point in value.items()}
+    read = {str(name): one(point) if ID.fullmatch(str(name)) else None for name, point in value.items()}
     return None if any(point is None for point in read.values()) else read
 
 
 def _texts_by_name(value: object) -> dict[str, str] | None:
     if not isinstance(value, Mapping):
         return None
-    return None if any(_text(word) is None for word in value.values()) else dict(value)
+    words = (*value, *value.values())
+    return None if any(_text(word) is None for word in words) else dict(value)
 
 
 def _anything(value: object) -> object:
@@ -205,21 +238,27 @@ def _anything(value: object) -> object:
 
 
 _SORTS: dict[str, _Sort] = {
-    "text": _Sort(read=_text, expected="a text in quotes", remedy='Write "…".'),
+    "text": _Sort(
+        read=_text, expected="a text in quotes", remedy='Write "…", not empty, without control characters.'
+    ),
     "texts": _Sort(
         read=lambda value: _listed(_text, value),
         expected="a text or a list of texts",
         remedy='Write "…" or ["…", "…"].',
     ),
-    "number": _Sort(read=_number, expected="a finite number", remedy="Write a number such as 12.5."),
+    "number": _Sort(
+        read=_number,
+        expected=f"a number from -{LARGEST_MM:g} to {LARGEST_MM:g}",
+        remedy="Write a number such as 12.5.",
+    ),
     "numbers": _Sort(
         read=lambda value: _listed(_number, value),
-        expected="a finite number or a list of them",
+        expected=f"a number from -{LARGEST_MM:g} to {LARGEST_MM:g}, or a list of them",
         remedy="Write 12.5 or [12.5, 20].",
     ),
     "size": _Sort(
         read=_size,
-        expected=f"a number above 0, at most {LARGEST_MM:g}",
+        expected=f"a number above 0, from {SMALLEST_MM:g} to {LARGEST_MM:g}",
         remedy="Write a number such as 12.5.",
     ),
     "length": _Sort(
@@ -252,7 +291,7 @@ _SORTS: dict[str, _Sort] = {
     ),
     "named points": _Sort(
         read=_named_points,
-        expected="a table of named points",
+        expected="a table of named points, each name an id",
         remedy="Write { name = [x, y, z], … } in millimetres.",
     ),
     "named texts": _Sort(

@@ -139,11 +139,12 @@ class _ActionReader:
     ) -> None:
         """A word names a joint, one screw of it (corners.3), a placed part, or is a pattern."""
         for name in (f"{self.unit}/{word}", word):
-            if name in self.joints:
-                joints[name] = None
-                return
+            # A part and its joint may share a name: place and hold mean the part, start means the joint.
             if name in self.scene.parts and verb not in JOINT_VERBS:
                 parts[name] = None
+                return
+            if name in self.joints:
+                joints[name] = None
                 return
             joint = self.joints.get(name.rpartition(".")[0])
             if joint is not None and any(one.id == name for one in joint.fastenings):

@@ -13,18 +13,26 @@ from typing import TypeAlias
 
 Path: TypeAlias = tuple[str | int, ...]
 
-_SKIP = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)+")
-_BLANK = re.compile(r"[ \t]*")
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
-_SCALAR = re.compile(r"[^,\]}\n#]*")
+# Possessive repeats (++, *+) never step back: a text of any size is walked in one go, with no memory kept.
+_SKIP = re.compile(r"(?:[ \t\r\n]++|#[^\n]*+)*+")
+_BLANK = re.compile(r"[ \t]*+")
+_BARE = re.compile(r"[A-Za-z0-9_-]++")
+_SCALAR = re.compile(r"[^,\]}\n#]*+")
 _STRING = re.compile(
-    r'"""(?:[^\\]|\\.)*?"{3,5}|' r"'''.*?'{3,5}|" r'"(?:[^"\\\n]|\\.)*"|' r"'[^'\n]*'",
+    r'"""(?:[^"\\]++|\\.|"{1,2}(?!"))*+"{3,5}|'
+    r"'''(?:[^']++|'{1,2}(?!'))*+'{3,5}|"
+    r'"(?:[^"\\\n]++|\\.)*+"|'
+    r"'[^'\n]*+'",
     re.DOTALL,
 )
 
 
 def toml_lines(text: str) -> Mapping[Path, int]:
-    """Line (from 1) of every table, key and array element, by its path. The text must be valid TOML."""
+    """Line (from 1) of tables, keys and array elements, by path. The text must be valid TOML.
+
+    What stands inside a value on the same line as the value itself has no entry of its own: ask
+    `line_of`. A table's line is its header's; without a header, where it is first mentioned.
+    """
     return _Walk(text).lines
 
 
@@ -56,8 +64,9 @@ class _Walk:
         if found:
             self.at = found.end()
 
-    def _note(self, path: Path, line: int) -> None:
-        for end in range(1, len(path) + 1):
+    def _note(self, above: Path, path: Path, line: int) -> None:
+        """Notes a path, and what is first mentioned on the way to it from `above`, where that is new."""
+        for end in range(len(above) + 1, len(path) + 1):
             self.lines.setdefault(path[:end], line)
 
     def _key(self) -> list[str]:
@@ -98,41 +107,44 @@ class _Walk:
                 array = (*self._inside(names[:-1]), names[-1])
                 self.array_sizes[array] = self.array_sizes.get(array, 0) + 1
                 table = (*array, self.array_sizes[array] - 1)
-                self._note(table, line)
+                self._note((), table, line)
                 self.at += 2
             elif self.text[self.at] == "[":
                 line = self._line()
                 self.at += 1
                 table = self._inside(self._key())
-                self._note(table, line)
+                self._note((), table, line)
+                self.lines[table] = line  # [a.b] may have mentioned [a] before
                 self.at += 1
             else:
-                self._pair(table)
+                self._pair(table, 0)
 
-    def _pair(self, table: Path) -> None:
-        line = self._line()
+    def _pair(self, table: Path, table_line: int) -> None:
+        """A key and its value. `table_line`: the line that the table answers with when asked for the key."""
         start = self.at
+        line = self._line()
         path = (*table, *self._key())
-        self._note(path, line)
+        if line != table_line:
+            self._note(table, path, line)
         self._skip(_BLANK)
         self.at += 1  # the equals sign
         self._skip(_BLANK)
-        self._value(path)
+        self._value(path, line)
         if self.at == start:  # cannot happen in valid TOML; never loop for ever
             self.at += 1
 
-    def _value(self, path: Path) -> None:
+    def _value(self, path: Path, line: int) -> None:
         char = self.text[self.at : self.at + 1]
         if char == "[":
-            self._array(path)
+            self._array(path, line)
         elif char == "{":
-            self._inline(path)
+            self._inline(path, line)
         else:
             found = _STRING.match(self.text, self.at) or _SCALAR.match(self.text, self.at)
             if found:
                 self.at = found.end()
 
-    def _array(self, path: Path) -> None:
+    def _array(self, path: Path, array_line: int) -> None:
         self.at += 1
         index = 0
         while self.at < len(self.text):
@@ -144,11 +156,13 @@ class _Walk:
             if char == ",":
                 self.at += 1
                 continue
-            self.lines[(*path, index)] = self._line()
-            self._value((*path, index))
+            line = self._line()
+            if line != array_line:
+                self.lines[(*path, index)] = line
+            self._value((*path, index), line)
             index += 1
 
-    def _inline(self, path: Path) -> None:
+    def _inline(self, path: Path, table_line: int) -> None:
         self.at += 1
         while self.at < len(self.text):
             self._skip()
@@ -159,7 +173,7 @@ class _Walk:
             if char == ",":
                 self.at += 1
                 continue
-            self._pair(path)
+            self._pair(path, table_line)
 
 
 def _unquoted(word: str) -> str:

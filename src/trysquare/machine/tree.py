@@ -11,10 +11,47 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
-from trysquare.ground.errors import Where
+from trysquare.ground.errors import ReadingError, ReadingErrors, Where
 from trysquare.machine.toml_lines import Path, line_of, toml_lines
 
 Raw: TypeAlias = dict[str, Any]
+
+MOST_PROBLEMS = 500
+"""Reading stops after so many: nobody mends more at a time, and a file of another kind has no end of them."""
+STOPPED = f"more than {MOST_PROBLEMS} problems"
+
+
+class Problems(list[ReadingError]):
+    """The problems found so far; the one too many raises them all."""
+
+    def append(self, problem: ReadingError) -> None:
+        """Keeps a problem. Raises ReadingErrors when there are too many to go on."""
+        super().append(problem)
+        if len(self) >= MOST_PROBLEMS:
+            super().append(
+                ReadingError(
+                    where=problem.where,
+                    read=STOPPED,
+                    expected="a machine folder",
+                    remedy="Mend these first; what comes after them was not read.",
+                )
+            )
+            raise ReadingErrors(self)
+
+
+def line_name(path: Path) -> str:
+    """A path as people write it: ``unit.frame.place.beam``; rows of a list are counted from 1."""
+    if path[:1] == ("unit",) and path[2:3] == ("unit",):
+        path = (*path[:2], *path[3:])  # the head of a unit's file is the unit itself
+    return ".".join(str(word + 1) if isinstance(word, int) else word for word in path)
+
+
+def line_path(line: str) -> Path:
+    """The path of a line as people write it; keys of a unit itself lie under its head."""
+    words: Path = tuple(line.split("."))
+    if words[0] == "unit" and len(words) > 2 and words[2] not in ("place", "joint"):
+        return (*words[:2], "unit", *words[2:])
+    return words
 
 
 @dataclass(slots=True)
@@ -29,6 +66,9 @@ class SourceFile:
         if self._lines is None:
             self._lines = toml_lines(self.text)
         return line_of(self._lines, path)
+
+    def where(self, path: Path) -> Where:
+        return Where(file=self.name, line=self.line(path), key=line_name(path))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,19 +94,24 @@ class Tree:
         for end in range(len(path), 0, -1):
             found = self.origins.get(path[:end])
             if found is not None:
+                if end == len(path):
+                    return found
                 return Origin(paper=found.paper, file=found.file, path=(*found.path, *path[end:]))
         return None
 
     def where(self, path: Path) -> Where:
+        """The place of a path in its file; `key` is the line's name as papers write it."""
         found = self.origin(path)
-        key = ".".join(str(part) for part in path)
         if found is None:
-            return Where(file="machine.toml", key=key)
-        return Where(file=found.file.name, line=found.file.line(found.path), key=key)
+            return Where(file="machine.toml", key=line_name(path))
+        return Where(file=found.file.name, line=found.file.line(found.path), key=line_name(path))
 
     def paper(self, path: Path) -> str:
-        found = self.origin(path)
-        return found.paper if found else ""
+        """The paper that says a path; "" when its file names none."""
+        for end in range(len(path), 0, -1):
+            if path[:end] in self.origins:
+                return self.origins[path[:end]].paper
+        return ""
 
     def get(self, path: Path) -> Any:
         """The raw value at a path, or None."""

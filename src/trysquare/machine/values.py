@@ -258,7 +258,8 @@ class CableRun:
     volt: float
     length_mm: float  # path plus slack
     points_mm: tuple[Triple, ...]
-    through: tuple[str, ...]  # placed ids of glands, chains, holes it passes
+    through: tuple[str, ...]  # placed ids of glands, chains, plates it passes
+    openings_mm: tuple[float, ...]  # diameter of the hole named in each of them; 0 where none is named
     plug_mm: float  # the largest fitted connector across; 0: fitted after routing
     role: str  # "heater", "motor", "signal", "mains", "supply", "earth"
 

@@ -11,7 +11,7 @@ import numpy as np
 from trysquare.ground.placement import Array, Placement, Triple, facing, unit
 from trysquare.machine.values import PlacedPart
 from trysquare.solid.bodies import shaft
-from trysquare.solid.overlap import Overlap, Standing, crossings, standing
+from trysquare.solid.overlap import Overlap, Standing, crosses_any, crossings, standing
 from trysquare.solid.shapes import Solid, solid_from
 
 
@@ -59,3 +59,20 @@ def line_blockers(
     found = crossings(name, key_shaft(diameter_mm, length_mm), place, ready, present, ignoring)
     way, start = unit(direction), np.asarray(from_mm, dtype=float)
     return tuple(sorted(found, key=lambda one: float(np.dot(np.array(one.at_mm) - start, way))))
+
+
+def line_free(
+    from_mm: Triple | Array,
+    direction: Triple | Array,
+    diameter_mm: float,
+    length_mm: float,
+    obstacles: Sequence[PlacedPart] | Standing,
+    folder: str | Path = "",
+    *,
+    present: Collection[str] | None = None,
+    ignoring: Collection[str] = (),
+) -> bool:
+    """Whether `line_blockers` would find nothing; quicker where something blocks."""
+    ready = obstacles if isinstance(obstacles, Standing) else standing(obstacles, folder)
+    place = key_place(from_mm, direction)
+    return not crosses_any(key_shaft(diameter_mm, length_mm), place, ready, present, ignoring)

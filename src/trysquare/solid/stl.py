@@ -9,18 +9,18 @@ import re
 from pathlib import Path
 
 import numpy as np
-from manifold3d import Error, Manifold, Mesh64
-from numpy.typing import NDArray
+from manifold3d import Manifold
 
 from trysquare.ground.errors import ReadingError, Where, shown
 from trysquare.ground.placement import Array
+from trysquare.solid.meshes import Triangles, manifold_of, signed_volume_mm3
 
 LARGEST_BYTES = 64 * 1024 * 1024  # 1.3 million triangles; a part of a small machine has far fewer
 HEADER_BYTES = 84
 TRIANGLE_BYTES = 50
+UNEVEN_MM = 1e-6
+SMALLEST_MM3 = 1e-9
 FARTHEST_MM = 1e5  # 100 m: a coordinate beyond is not millimetres of a small machine
-
-Triangles = NDArray[np.int64]
 
 _REMEDY = "Export the part again as STL in millimetres."
 _CLOSE = "Repair the mesh in the program it came from (close holes, unify normals) and export again."
@@ -61,14 +61,17 @@ def solid_from_stl(data: bytes, name: str) -> Manifold:
     volume_mm3 = signed_volume_mm3(points_mm, triangles)
     if volume_mm3 < 0:  # the whole part inside out; no doubt what is meant
         triangles = triangles[:, ::-1]
-    mesh = Mesh64(
-        vert_properties=np.ascontiguousarray(points_mm),
-        tri_verts=np.ascontiguousarray(triangles.astype(np.uint64)),
-    )
-    body = Manifold(mesh)
-    if body.status() != Error.NoError or body.is_empty() or body.volume() <= 0:
-        raise _error(name, f"a mesh that encloses {body.volume():.3g} mm³", "a closed solid", _CLOSE)
+    body = manifold_of(points_mm, triangles)
+    if body is None:  # see manifold_of: out of plane by far less than any tolerance, and it holds
+        body = manifold_of(points_mm + _unevenness(points_mm), triangles)
+    if body is None or body.volume() <= SMALLEST_MM3:
+        raise _error(name, f"a mesh that encloses {abs(volume_mm3):.3g} mm³", "a closed solid", _CLOSE)
     return body
+
+
+def _unevenness(points_mm: Array) -> Array:
+    """Tiny shifts, the same ones every time, that leave no three faces exactly in line."""
+    return np.random.default_rng(1).uniform(-UNEVEN_MM, UNEVEN_MM, points_mm.shape)
 
 
 def triangles_of(data: bytes, name: str) -> Array:
@@ -193,12 +196,3 @@ def _check_closed(points_mm: Array, triangles: Triangles, name: str) -> None:
             name, f"faces turned against each other near ({x:.2f}, {y:.2f}, {z:.2f}) mm",
             "all faces outwards", _CLOSE,
         )  # fmt: skip
-
-
-def signed_volume_mm3(points_mm: Array, triangles: Triangles) -> float:
-    """Volume inside a closed mesh: positive when its faces look outwards.
-
-    Equation: a sixth of the sum of the corners' triple products.
-    """
-    corner = points_mm[triangles]
-    return float(np.einsum("ij,ij->", corner[:, 0], np.cross(corner[:, 1], corner[:, 2]))) / 6.0

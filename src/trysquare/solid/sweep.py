@@ -11,12 +11,13 @@ from collections.abc import Collection, Sequence
 from pathlib import Path
 
 import numpy as np
-from manifold3d import CrossSection, Error, FillRule, Manifold, Mesh64, OpType
+from manifold3d import CrossSection, FillRule, Manifold, OpType
 from numpy.typing import NDArray
 
-from trysquare.ground.placement import Array, Placement, Triple, facing, unit
+from trysquare.ground.placement import Array, Triple, facing, unit
 from trysquare.machine.values import PlacedPart
-from trysquare.solid.overlap import Overlap, Standing, crossings, standing
+from trysquare.solid.meshes import manifold_of, normals_of
+from trysquare.solid.overlap import Overlap, Standing, crosses_any, crossings, standing
 from trysquare.solid.shapes import Solid, makes_solid, solid_from, solid_of
 
 Numbers = NDArray[np.int64]
@@ -39,7 +40,8 @@ def swept(solid: Solid, direction: Triple | Array, distance_mm: float) -> Solid:
     if distance_mm == 0:
         return solid
     way = unit(direction)
-    key = (solid.digest, np.round(np.append(way, distance_mm), 9).tobytes())
+    # + 0.0 makes -0.0 into 0.0: the same way
+    key = (solid.digest, (np.round(np.append(way, distance_mm), 9) + 0.0).tobytes())
     known = _sweeps.get(key)
     if known is None:
         prisms = _prisms(solid, way, distance_mm)
@@ -71,15 +73,33 @@ def path_blockers(
     if not makes_solid(moving.type):
         return ()
     ready = obstacles if isinstance(obstacles, Standing) else standing(obstacles, folder)
-    way = moving.placement.back_direction(unit(direction))
-    solid = swept(solid_of(moving.type, folder), way, distance_mm)
+    solid = _swept_part(moving, direction, distance_mm, folder)
     return crossings(moving.id, solid, moving.placement, ready, present, {moving.id, *ignoring})
 
 
-def normals_of(points_mm: Array, triangles: Numbers) -> Array:
-    """Array (m, 3): normals of triangles, as long as twice their area."""
-    corner = points_mm[triangles]
-    return np.asarray(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]))
+def path_free(
+    moving: PlacedPart,
+    direction: Triple | Array,
+    distance_mm: float,
+    obstacles: Sequence[PlacedPart] | Standing,
+    folder: str | Path = "",
+    *,
+    present: Collection[str] | None = None,
+    ignoring: Collection[str] = (),
+) -> bool:
+    """Whether `path_blockers` would find nothing; several times quicker where something blocks."""
+    if not makes_solid(moving.type):
+        return True
+    ready = obstacles if isinstance(obstacles, Standing) else standing(obstacles, folder)
+    solid = _swept_part(moving, direction, distance_mm, folder)
+    return not crosses_any(solid, moving.placement, ready, present, {moving.id, *ignoring})
+
+
+def _swept_part(
+    moving: PlacedPart, direction: Triple | Array, distance_mm: float, folder: str | Path
+) -> Solid:
+    way = moving.placement.back_direction(unit(direction))
+    return swept(solid_of(moving.type, folder), way, distance_mm)
 
 
 def _prisms(solid: Solid, way: Array, distance_mm: float) -> list[Manifold]:
@@ -94,11 +114,21 @@ def _prisms(solid: Solid, way: Array, distance_mm: float) -> list[Manifold]:
     prisms = []
     for group in _connected(front):
         part = front[group]
+        whole = None
         if _single_shadow(shadow, part):
-            prisms += _drawn_out(solid.points_mm, part, way * distance_mm)
+            whole = _drawn_out(solid.points_mm, part, way * distance_mm)
+        if whole is not None:
+            prisms.append(whole)
             continue
         for flat in _connected(part, _planes(solid.points_mm, part, front_normals[group])):
-            prisms += _drawn_out(solid.points_mm, part[flat], way * distance_mm)
+            body = _drawn_out(solid.points_mm, part[flat], way * distance_mm)
+            if body is not None:
+                prisms.append(body)
+                continue
+            for row in part[flat]:
+                one = _drawn_out(solid.points_mm, row[None], way * distance_mm)
+                if one is not None:  # a needle without width sweeps nothing
+                    prisms.append(one)
     return prisms
 
 
@@ -152,9 +182,9 @@ def _connected(triangles: Numbers, colour: Numbers | None = None) -> list[Number
     return list(np.split(order, breaks))
 
 
-def _drawn_out(points_mm: Array, triangles: Numbers, shift_mm: Array) -> list[Manifold]:
-    """The body between triangles and themselves shifted. Should the kernel refuse it, because the
-    triangles meet at a single corner, each triangle is drawn out on its own."""
+def _drawn_out(points_mm: Array, triangles: Numbers, shift_mm: Array) -> Manifold | None:
+    """The body between triangles and themselves shifted; None when the kernel does not take it as it
+    is, as happens where triangles meet at a single corner."""
     used, local = np.unique(triangles, return_inverse=True)
     base = local.reshape(-1, 3)
     count = len(used)
@@ -163,21 +193,6 @@ def _drawn_out(points_mm: Array, triangles: Numbers, shift_mm: Array) -> list[Ma
     rim = there[~np.isin(there, back)]
     u, v = rim // count, rim % count
     sides = np.concatenate([np.column_stack([u, v, v + count]), np.column_stack([u, v + count, u + count])])
-    body = Manifold(
-        Mesh64(
-            vert_properties=np.ascontiguousarray(
-                np.concatenate([points_mm[used], points_mm[used] + shift_mm])
-            ),
-            tri_verts=np.ascontiguousarray(
-                np.concatenate([base[:, ::-1], base + count, sides]).astype(np.uint64)
-            ),
-        )
-    )
-    if body.status() == Error.NoError and not body.is_empty():
-        return [body]
-    if len(triangles) == 1:
-        return []  # a needle without width
-    return [one for row in triangles for one in _drawn_out(points_mm, row[None], shift_mm)]
-
-
-__all__ = ["Placement", "path_blockers", "swept"]
+    points = np.concatenate([points_mm[used], points_mm[used] + shift_mm])
+    faces = np.concatenate([base[:, ::-1], base + count, sides])
+    return manifold_of(points, faces)

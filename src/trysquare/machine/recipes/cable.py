@@ -17,10 +17,16 @@ def cable_run(joint: JointBuilder) -> None:
     if wire is None or begin is None or end is None:
         return
     passed = []
+    openings = []
     for word in joint.raw.get("through", ()):
-        found = joint.scene.find(word.partition(":")[0], joint.unit, joint.where("through"))
-        if found is not None:
+        if ":" in word:
+            holes = joint.scene.holes(word, joint.unit, joint.where("through"))
+            if holes is not None:
+                passed.append(holes[0])
+                openings.append(holes[1][0].diameter_mm)
+        elif (found := joint.scene.find(word, joint.unit, joint.where("through"))) is not None:
             passed.append(found)
+            openings.append(0.0)
     frame = joint.scene.unit_placement[joint.unit]
     via = [frame.point(point) for point in joint.raw.get("via_mm", ())]
     points = np.array([begin[1], *via, end[1]])
@@ -38,6 +44,7 @@ def cable_run(joint: JointBuilder) -> None:
         length_mm=length + joint.raw.get("slack_mm", 0.0),
         points_mm=tuple((float(x), float(y), float(z)) for x, y, z in points),
         through=tuple(part.id for part in passed),
+        openings_mm=tuple(openings),
         plug_mm=joint.raw.get("plug_mm", 0.0),
         role=joint.raw["role"],
     )

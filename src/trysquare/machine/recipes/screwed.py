@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trysquare.catalogue.lookup import thread
 from trysquare.catalogue.values import BlockSize, Head, RailSize, Screw, Washer
 from trysquare.ground.placement import Array, Placement, facing
 from trysquare.ground.tolerances import ON_AXIS_MM
-from trysquare.machine.recipes.builder import Bite, JointBuilder
-from trysquare.machine.slots import Hit
+from trysquare.machine.recipes.blind import member_end
+from trysquare.machine.recipes.builder import Bite, JointBuilder, material_sort
+from trysquare.machine.slots import Hit, core_points_mm
 from trysquare.machine.types import standard_type
 from trysquare.machine.values import Grip, Hole, Host, PlacedPart
 
@@ -63,11 +65,11 @@ def plate_on_slots(joint: JointBuilder) -> None:
 
 
 def through_bolt(joint: JointBuilder) -> None:
-    """Screws through one part or several, into tapped holes or nuts."""
+    """Screws through one part or several, into tapped holes, a member's tapped end (base:a) or nuts."""
     if "into" in joint.raw and "nut" in joint.raw:
         joint.problem("nut", joint.raw["nut"], "either into or nut", "Keep the one the screws bite into.")
         return
-    biter = _tapped_bite if "into" in joint.raw else _free_nut_bite
+    biter = _into_bite if "into" in joint.raw else _free_nut_bite
     for line in _through_lines(joint):
         _finish(joint, line, biter)
 
@@ -105,7 +107,8 @@ def _check_block(joint: JointBuilder, block: PlacedPart, rail: PlacedPart) -> No
     if block_size.rail_width_mm != rail_size.width_mm:
         joint.scene.say(
             "block-of-another-size",
-            f"{block.id} is for rails {block_size.rail_width_mm:g} mm wide, {rail.id} is {rail_size.width_mm:g}.",
+            f"{block.id} is for rails {block_size.rail_width_mm:g} mm wide, "
+            f"{rail.id} is {rail_size.width_mm:g}.",
             parts=(block.id, rail.id),
             joint=joint.id,
             value=block_size.rail_width_mm,
@@ -140,24 +143,42 @@ def _through_lines(joint: JointBuilder) -> list[ScrewLine]:
     where = joint.where("through")
     first: list[tuple[PlacedPart, tuple[Hole, ...]]] = []
     further: list[tuple[PlacedPart, tuple[Hole, ...]]] = []
+    back = joint.raw.get("from", "front") == "back"
     anchors: set[str] = set()
     for word in words:
         found = joint.scene.holes(word, joint.unit, where)
         if found is None:
             return []
-        # Several groups of one part, or of its twins, all take heads; another part's group lies below.
-        if not anchors or found[0].id in anchors:
+        # Several groups of one part, or of its twins beside it, all take heads; any other group lies below.
+        beside = any(found[0].type is part.type for part, _ in first) and not _lies_below(first, *found, back)
+        if not anchors or found[0].id in anchors or beside:
             anchors.add(found[0].id)
             first.append(found)
         else:
             further.append(found)
-    back = joint.raw.get("from", "front") == "back"
     lines: list[ScrewLine] = []
     for part, holes in first:
         joint.joins(part)
         lines += _lines(joint, part, holes, back=back, further=further)
     joint.joins(*(part for part, _ in further))
     return lines
+
+
+def _lies_below(
+    first: Sequence[tuple[PlacedPart, tuple[Hole, ...]]],
+    other: PlacedPart,
+    other_holes: Sequence[Hole],
+    back: bool,
+) -> bool:
+    """True when some screw of the first groups passes the other part: twins stacked, not side by side."""
+    for part, holes in first:
+        for hole in holes:
+            outward = part.placement.direction(hole.direction)
+            opening = part.placement.point(hole.at_mm)
+            head, axis = (opening - outward * hole.depth_mm, -outward) if back else (opening, outward)
+            if _layer(other, other_holes, head, axis) is not None:
+                return True
+    return False
 
 
 def _lines(
@@ -268,7 +289,8 @@ def _no_gap(joint: JointBuilder, line: ScrewLine, bite: Bite) -> None:
     if gap > 0.1:
         joint.scene.say(
             "gap-in-stack",
-            f"{joint.id}: {gap:.2f} mm of air before {after} under the head; the screw would bend the parts together.",
+            f"{joint.id}: {gap:.2f} mm of air before {after} under the head; "
+            "the screw would bend the parts together.",
             parts=(line.part.id, after),
             joint=joint.id,
             value=gap,
@@ -304,6 +326,55 @@ def _slot_nut_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
 
 def _free_nut_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
     return joint.bite_nut(line.head_mm, line.axis, line.end_mm)
+
+
+def _into_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
+    """The thread that ``into`` names: a member's end means its tapped cores, anything else holes."""
+    found = joint.scene.feature(joint.raw["into"], joint.unit, joint.where("into"))
+    if found is None:
+        return None
+    part, name = found
+    if part.type.profile is not None and name in ("a", "b"):
+        return _core_bite(joint, line)
+    return _tapped_bite(joint, line)
+
+
+def _core_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
+    """The tapped core of a member's end that lies on the screw's line."""
+    found = member_end(joint, joint.raw["into"], "into")
+    if found is None:
+        return None
+    member, end, middle, outward = found
+    profile = member.type.profile
+    assert profile is not None
+    joint.joins(member)
+    if end not in member.type.tapped_ends:
+        joint.scene.say(
+            "end-not-tapped",
+            f"{joint.id}: end {end} of {member.id} has no thread for the screw through {line.part.id}.",
+            parts=(line.part.id, member.id),
+            joint=joint.id,
+            at_mm=line.surface_mm,
+            where=joint.where("into"),
+        )
+        return None
+    for core in core_points_mm(profile):
+        delta = line.head_mm - middle - member.placement.direction(core)
+        below = float(delta @ line.axis)
+        beside = float(np.linalg.norm(delta - below * line.axis))
+        if float(line.axis @ outward) < 1 - 1e-6 or beside > ON_AXIS_MM or not -1.0 <= below <= _REACH_MM:
+            continue
+        return Bite(
+            host=Host.TAPPED,
+            part=member.id,
+            thread=thread(profile.core_thread).name,
+            material=material_sort(member.type.material),
+            from_mm=below,
+            to_mm=below + member.type.tapped_depth_mm,
+            room_mm=below + member.type.length_mm / 2,  # the core runs on; only its thread ends
+        )
+    _no_hole_below(joint, line, member)
+    return None
 
 
 def _tapped_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
@@ -419,4 +490,5 @@ def _bar_in_slot(joint: JointBuilder, lines: Sequence[ScrewLine]) -> None:
 
 
 def is_set_screw(screw: Screw) -> bool:
+    """Whether the screw has no head: its tip presses instead of clamping."""
     return screw.head is Head.NONE

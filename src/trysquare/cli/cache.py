@@ -1,0 +1,156 @@
+"""Answers kept beside the machine, so that an unchanged folder is answered at once.
+
+The key is made of the folder's bytes, of our version and of our own source files; a changed file or
+another Trysquare asks anew. A cache can be deleted at any time; a damaged one is not believed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import re
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from trysquare import __version__
+
+FOLDER_NAME = ".trysquare-cache"
+MOST_FILES = 16
+MOST_BYTES = 32_000_000  # some hundred large answers
+_OURS = re.compile(r"(check|need)-[0-9a-f]{64}\.json")
+
+
+def answer(
+    sort: str,
+    folder: Path,
+    papers: Sequence[Path],
+    compute: Callable[[], dict[str, Any]],
+    *,
+    use: bool = True,
+) -> dict[str, Any]:
+    """The kept answer of this sort ("check" or "need") if the folder is unchanged, else `compute()`, then kept.
+
+    What `compute` raises goes through: an unreadable folder is never kept.
+    """
+    if not use or not folder.is_dir():
+        return compute()
+    key = _key(sort, folder, papers)
+    name = f"{sort}-{key}.json"
+    for place in _places(folder):
+        kept = _read(place / name)
+        if kept is not None:
+            return kept
+    facts = compute()
+    # A file may have been saved while we were reading; then this answer has no key.
+    if _key(sort, folder, papers) == key:
+        for place in _places(folder):
+            if _keep(place, name, facts):
+                break
+    return facts
+
+
+def _key(sort: str, folder: Path, papers: Sequence[Path]) -> str:
+    digest = hashlib.sha256()
+    for part in (sort, __version__, source_stamp(), folder_digest(folder, papers)):
+        digest.update(part.encode())
+        digest.update(b"\0")
+    return digest.hexdigest()
+
+
+def source_stamp() -> str:
+    """Changes whenever a file of the program itself changes: its name, size and time."""
+    package = Path(__file__).resolve().parent.parent
+    digest = hashlib.sha256()
+    for path in sorted(package.rglob("*")):
+        if path.suffix in (".py", ".csv"):
+            stat = path.stat()
+            digest.update(f"{path.relative_to(package)} {stat.st_size} {stat.st_mtime_ns}\n".encode())
+    return digest.hexdigest()
+
+
+def folder_digest(folder: Path, papers: Sequence[Path] = ()) -> str:
+    """The same digest as `machine.folder.folder_digest`, without what that room must load (numpy).
+
+    A test holds the two together.
+    """
+    files = [folder / name for name in ("machine.toml", "rulings.toml", "list.csv")]
+    files += [folder / "parts.toml", *sorted((folder / "parts").glob("*.toml"))]
+    files += [folder / "steps.toml", *sorted((folder / "steps").glob("*.toml"))]
+    for name, pattern in (("units", "*.toml"), ("papers", "*.toml"), ("shapes", "*")):
+        files += sorted((folder / name).glob(pattern))
+    digest = hashlib.sha256()
+    for file in [*(file for file in files if file.is_file()), *papers]:
+        name = str(file.relative_to(folder) if file.is_relative_to(folder) else file.name)
+        digest.update(name.encode(errors="surrogateescape"))
+        digest.update(b"\0")
+        try:
+            digest.update(hashlib.sha256(file.read_bytes()).digest())
+        except OSError as error:
+            digest.update(f"unreadable {error.errno}".encode())
+    return digest.hexdigest()
+
+
+def _places(folder: Path) -> list[Path]:
+    """Beside the machine; else in the user's own cache. A link is not followed: it could lead anywhere."""
+    places = []
+    beside = folder / FOLDER_NAME
+    if not beside.is_symlink():
+        places.append(beside)
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or ""
+    with contextlib.suppress(RuntimeError):  # no home folder
+        places.append((Path(base) if base else Path.home() / ".cache") / "trysquare")
+    return places
+
+
+def _read(file: Path) -> dict[str, Any] | None:
+    """The kept facts, or None when there are none or they are damaged."""
+    try:
+        check, _, body = file.read_bytes().partition(b"\n")
+        if check.decode("ascii") != hashlib.sha256(body).hexdigest():
+            return None
+        facts = json.loads(body)
+    except (OSError, ValueError):
+        return None
+    return facts if isinstance(facts, dict) else None
+
+
+def _keep(place: Path, name: str, facts: dict[str, Any]) -> bool:
+    """Writes whole or not at all; False when this place cannot be written."""
+    # Surrogates (odd bytes in a file's name) are kept as escapes.
+    body = json.dumps(facts, ensure_ascii=True, sort_keys=True).encode()
+    check = hashlib.sha256(body).hexdigest().encode()
+    written = ""
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        ignore = place / ".gitignore"
+        if not ignore.exists():
+            ignore.write_text("*\n", encoding="utf-8")
+        handle, written = tempfile.mkstemp(dir=place, prefix="writing-", suffix=".tmp")
+        with os.fdopen(handle, "wb") as file:
+            file.write(check + b"\n" + body)
+        Path(written).replace(place / name)
+        _thin(place)
+    except OSError:
+        if written:
+            with contextlib.suppress(OSError):
+                Path(written).unlink(missing_ok=True)
+        return False
+    return True
+
+
+def _thin(place: Path) -> None:
+    """Drops the oldest answers beyond the bounds, and nothing that is not ours."""
+    kept = sorted(
+        (file for file in place.iterdir() if _OURS.fullmatch(file.name)),
+        key=lambda file: file.stat().st_mtime_ns,
+        reverse=True,
+    )
+    total = 0
+    for index, file in enumerate(kept):
+        total += file.stat().st_size
+        if index and (index >= MOST_FILES or total > MOST_BYTES):
+            file.unlink(missing_ok=True)

@@ -1,0 +1,120 @@
+"""What a check of a whole machine finds out. Loads everything heavy; the command asks only when it must."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine
+from trysquare.ground.findings import Finding
+from trysquare.machine.values import Kind, Machine
+from trysquare.stock.balance import list_findings
+from trysquare.stock.need import Need, need
+from trysquare.stock.pieces import NOT_PIECES
+
+# What is asked of a machine that has come so far: the level it needs, module and function, and what is said
+# when there is no such module in this version.
+_CHECKS = (
+    ("joints", "trysquare.fit.check", "check_fit", "fit: this version does not check it"),
+    ("steps", "trysquare.sequence.check", "check_order", "order: this version does not check it"),
+)
+
+
+def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
+    """All findings of a folder, what was counted, and what could not be checked. Raises ReadingErrors."""
+    machine = read_machine(folder, papers)
+    whole = need(machine)
+    levels = _levels(machine)
+    not_checked = _missing(machine, whole, levels)
+    findings: list[Finding] = [*machine.findings, *list_findings(machine, whole)]
+    for level, module, function, silence in _CHECKS:
+        if not levels[level]:
+            continue
+        check = _check_of(module, function)
+        if check is None:
+            not_checked.append(silence)
+        else:
+            findings += check(machine)
+    facts = [finding_fact(machine, finding) for finding in findings]
+    units = {unit: index for index, unit in enumerate(machine.units)}
+    facts.sort(
+        key=lambda fact: (
+            WEIGHTS.index(fact["weight"]),
+            units.get(fact["unit"], -1),
+            fact["code"],
+            fact["joint"],
+            fact["says"],
+        )
+    )
+    return {
+        "machine": machine.name,
+        "counts": {
+            "pieces": whole.pieces,
+            "part_types": len(whole.lines),
+            "joints": len(machine.joints),
+            "screws": len(machine.fastening),
+            "steps": len(machine.steps),
+            "papers": len(machine.papers),
+            "units": len(machine.units),
+        },
+        "levels": levels,
+        "not_checked": not_checked,
+        "findings": facts,
+        "weights": {weight: sum(fact["weight"] == weight for fact in facts) for weight in WEIGHTS},
+    }
+
+
+def _check_of(module: str, function: str) -> Callable[[Machine], Sequence[Finding]] | None:
+    try:
+        found: Callable[[Machine], Sequence[Finding]] = getattr(importlib.import_module(module), function)
+    except ModuleNotFoundError as error:
+        if error.name and error.name.startswith("trysquare."):
+            return None
+        raise
+    return found
+
+
+def _levels(machine: Machine) -> dict[str, bool]:
+    """How deep the description goes; each level is of use without those after it."""
+    structural = [placed for placed in machine.placed if not placed.joint]
+    return {
+        "list": bool(machine.listed or machine.placed),
+        "joints": bool(machine.joints),
+        "steps": bool(machine.steps),
+        "shapes": bool(structural) and all(placed.type.has_solid for placed in structural),
+    }
+
+
+def _missing(machine: Machine, whole: Need, levels: dict[str, bool]) -> list[str]:
+    """What is not checked because the folder does not say it, in words."""
+    missing: list[str] = []
+    if not levels["list"]:
+        return ["nothing is placed and there is no list.csv: there is nothing to check"]
+    if not levels["joints"]:
+        missing.append("no joints: screws, nuts and stacks not checked")
+    elif not machine.listed:
+        missing.append("no list.csv: need not compared with what is in the box")
+    if not levels["steps"]:
+        missing.append("no steps: order not checked")
+    bare = {
+        placed.type.id
+        for placed in machine.placed
+        if not placed.joint and not placed.type.has_solid and placed.type.kind not in (Kind.WIRE, *NOT_PIECES)
+    }
+    if not any(not placed.joint for placed in machine.placed):
+        missing.append("no shapes: overlap and paths not checked")
+    elif bare:
+        few = ", ".join(sorted(bare)[:6]) + (" …" if len(bare) > 6 else "")
+        missing.append(f"no shape for {few}: overlap and paths near them not checked")
+    silent = _units_without_steps(machine, whole)
+    if levels["steps"] and silent:
+        missing.append(f"no step for unit {', '.join(silent)}: its order not checked")
+    return missing
+
+
+def _units_without_steps(machine: Machine, whole: Need) -> list[str]:
+    """Units that have pieces of which not one is picked up by any step, in the units' order."""
+    having = {piece.unit for piece in whole.picking.pieces.values()}
+    served = {piece.unit for piece in whole.picking.pieces.values() if piece.id in whole.picking.step_of}
+    return [unit for unit in machine.units if unit in having - served]

@@ -1,0 +1,134 @@
+"""`trysquare`: where the command line begins, and the one place where every error ends."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+from trysquare import __version__
+from trysquare.cli.answers import INTERRUPTED, PIPE_CLOSED, UNREADABLE
+from trysquare.cli.teaching import SHOWN_WIDTH, Group, write_examples
+from trysquare.cli.words import one_line
+
+_COMMANDS = (
+    ("check", "trysquare.cli.check", "See what does not fit before a screw turns."),
+    ("need", "trysquare.cli.need", "Know every part, how many, and which joint asks for it."),
+    ("show", "trysquare.cli.show", "Look at one part, joint or step, and who says so."),
+    ("why", "trysquare.cli.why", "Understand a finding: what follows and what to do."),
+)
+
+
+class _Trysquare(Group):
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        formatter.write_usage(ctx.command_path, "COMMAND …")
+        formatter.write_paragraph()
+        formatter.write_text(
+            "Know before a screw turns that every part is there, that it fits, and in which joint it goes."
+        )
+        self.format_commands(ctx, formatter)
+        write_examples(
+            formatter,
+            (
+                "trysquare check demo/larch",
+                "trysquare need demo/larch --steps",
+                "trysquare check --help",
+            ),
+        )
+        self.format_options(ctx, formatter)
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        click.Command.format_options(self, ctx, formatter)
+
+
+trysquare = _Trysquare(
+    "trysquare",
+    table=_COMMANDS,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": SHOWN_WIDTH},
+    no_args_is_help=True,
+)
+trysquare = click.version_option(__version__, message="trysquare %(version)s")(trysquare)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs one command and returns its exit status. No exception leaves here."""
+    if "_TRYSQUARE_COMPLETE" in os.environ:
+        trysquare.main(prog_name="trysquare")
+    for stream in (sys.stdout, sys.stderr):
+        # A name with odd bytes must not stop the answer: it is printed with a mark in their place.
+        with contextlib.suppress(AttributeError, ValueError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    try:
+        status = _run(sys.argv[1:] if arguments is None else arguments)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader has seen enough. Nothing more may be written, not even while the program ends.
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return PIPE_CLOSED
+    except (KeyboardInterrupt, click.Abort):
+        _talk("Stopped.")
+        return INTERRUPTED
+    return status
+
+
+def _run(arguments: Sequence[str]) -> int:
+    from trysquare.cli.answers import NotThere
+
+    try:
+        with trysquare.make_context("trysquare", list(arguments)) as context:
+            status = trysquare.invoke(context)
+    except click.exceptions.Exit as done:
+        return done.exit_code
+    except click.exceptions.NoArgsIsHelpError as asked:
+        click.echo(asked.format_message())
+        return UNREADABLE
+    except click.ClickException as error:
+        _usage(error)
+        return UNREADABLE
+    except NotThere as answer:
+        _talk(answer.says)
+        return UNREADABLE
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        if _debugging():
+            raise
+        spot = f"{one_line(error.filename)}: " if error.filename is not None else ""
+        _talk(f"{spot}{error.strerror or error}. Check the path and its rights.")
+        return UNREADABLE
+    except Exception as error:  # noqa: BLE001  # the last line of defence: a sentence, not a traceback
+        if _debugging():
+            raise
+        _talk(
+            f"Trysquare failed inside itself ({type(error).__name__}: {one_line(error)[:200]}); your files are "
+            "untouched. Set TRYSQUARE_DEBUG=1, run it again, and report what it then prints together with the "
+            "machine folder."
+        )
+        return UNREADABLE
+    return status if isinstance(status, int) else 0
+
+
+def _usage(error: click.ClickException) -> None:
+    """What was wrong in the call, and where to read more."""
+    context = getattr(error, "ctx", None)
+    path = context.command_path if context is not None else "trysquare"
+    _talk(f"{one_line(error.format_message())} See: {path} --help")
+
+
+def _debugging() -> bool:
+    return os.environ.get("TRYSQUARE_DEBUG", "") not in ("", "0")
+
+
+def _talk(text: str) -> None:
+    """Talk goes to stderr; a stderr that is closed is no reason to fail."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        print(text, file=sys.stderr)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

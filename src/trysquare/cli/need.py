@@ -1,0 +1,295 @@
+"""`trysquare need`: every part, how many, and which joint asks for it."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+import click
+
+from trysquare.cli import cache, words
+from trysquare.cli.answers import CLEAN, FOUND, UNREADABLE, NotThere, print_json, tell_problems
+from trysquare.cli.page import QUIET, Page
+from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
+
+KIND_TITLES = {
+    "member": "Members",
+    "plate": "Plates",
+    "printed": "Printed parts",
+    "bought": "Bought parts",
+    "fastener": "Fasteners",
+    "guide": "Rails and blocks",
+    "drive": "Belts, pulleys, lead screws",
+    "wire": "Wires",
+    "consumable": "Consumables",
+    "jig": "Jigs",
+}
+
+
+@click.command(
+    "need",
+    cls=Taught,
+    learns="Know every part the machine needs, how many, and which joint, step and paper asks for it.",
+    inputs=(FOLDER_INPUT,),
+    examples=(
+        "trysquare need demo/larch --steps",
+        'trysquare need demo/larch --why "ISO 7380-1 M5x8"',
+        "trysquare need demo/reed --json",
+    ),
+    exits=((0, "listed"), (1, "nothing in the machine asks for the part of --why"), *COMMON_EXITS),
+)
+@folder_argument
+@click.option(
+    "--step", metavar="ID", help="What this one step picks up, with tools.  [default: the whole machine]"
+)
+@click.option("--steps", "each_step", is_flag=True, help="A pick list for each step.  [default: the whole machine]")
+@click.option(
+    "--why",
+    metavar="PART",
+    help="Who asks for a part: a designation, an own id or another paper's name.  [default: no part]",
+)
+@json_option
+@click.option("--no-cache", is_flag=True, help="Count anew, keep nothing.  [default: kept in .trysquare-cache]")
+def command(
+    folder: str,
+    papers: tuple[str, ...],
+    step: str | None,
+    each_step: bool,
+    why: str | None,
+    as_json: bool,
+    no_cache: bool,
+) -> int:
+    """Lists the whole need, the steps' pick lists, or one part's reasons."""
+    from trysquare.ground.errors import ReadingErrors
+
+    if sum((step is not None, each_step, why is not None)) > 1:
+        raise click.UsageError("Ask for one of --step, --steps and --why.", click.get_current_context())
+
+    def compute() -> dict[str, Any]:
+        from trysquare.cli.need_facts import need_facts
+
+        return need_facts(folder, papers)
+
+    paper_files = [Path(paper) for paper in papers]
+    try:
+        facts = cache.answer("need", Path(folder), paper_files, compute, use=not no_cache)
+    except ReadingErrors as errors:
+        tell_problems(errors, folder, as_json=as_json)
+        return UNREADABLE
+    head = {"folder": folder, "machine": facts["machine"]}
+    if why is not None:
+        return _answer_why(head, facts, why, as_json=as_json)
+    if step is not None or each_step:
+        chosen = facts["steps"] if step is None else [_step_of(facts, step)]
+        answer = {**head, "steps": chosen}
+        if step is None:
+            answer |= {"in_no_step": facts["in_no_step"], "placed_twice": facts["placed_twice"]}
+    else:
+        answer = {**head, **facts}
+    if as_json:
+        print_json(answer)
+    else:
+        page = Page()
+        page.title(facts["machine"], folder)
+        if "lines" in answer:
+            _tell_whole(page, answer)
+        else:
+            _tell_steps(page, answer)
+        page.print()
+    return CLEAN
+
+
+def _step_of(facts: dict[str, Any], step: str) -> dict[str, Any]:
+    from trysquare.ground.errors import nearest
+
+    steps: dict[str, dict[str, Any]] = {row["step"]: row for row in facts["steps"]}
+    if step not in steps:
+        raise NotThere(f"There is no step '{words.one_line(step)}'. {nearest(step, steps)}")
+    return steps[step]
+
+
+# --- the whole need
+
+
+def _tell_whole(page: Page, facts: dict[str, Any]) -> None:
+    for kind, rows in groupby(facts["lines"], key=lambda line: line["kind"]):
+        page.heading(KIND_TITLES[kind])
+        page.table(
+            ("", "", ""),
+            [(str(line["pieces"]), _part_cell(line), _units_cell(line)) for line in rows],
+            right=frozenset({0}),
+        )
+    if facts["tools"]:
+        page.heading("Tools, not parts")
+        page.table(("", ""), [(tool["tool"], _served(tool)) for tool in facts["tools"]])
+    if facts["supplies"]:
+        page.heading("Used up")
+        page.table(("", ""), [(supply["supply"], _served(supply)) for supply in facts["supplies"]])
+    _tell_left(page, facts)
+    page.gap()
+    sorts = words.count(len(facts["lines"]), "sort")
+    page.line(f"{words.count(facts['pieces'], 'piece')} of {sorts}", style="bold")
+    if facts["lines"]:
+        page.line(
+            f'trysquare need {facts["folder"]} --why "{facts["lines"][-1]["part"]}" says who asks for it.',
+            style=QUIET,
+        )
+
+
+def _part_cell(line: dict[str, Any]) -> str:
+    """The part's id, what people call it, how long, and under which other names it goes."""
+    text = str(line["part"])
+    plain = text.replace("-", " ").casefold()
+    if line["name"] != line["part"] and line["name"].casefold() != plain:
+        text += f" ({line['name']})"
+    if line["cuts_mm"]:
+        cuts = ", ".join(f"{words.number(cut)}" for cut in line["cuts_mm"])
+        text += f": {cuts} mm, together {words.length(line['length_mm'])}"
+    if line.get("also_called"):
+        text += f", also called {words.listed(line['also_called'])}"
+    return text
+
+
+def _units_cell(line: dict[str, Any]) -> str:
+    by_unit = line["pieces_by_unit"]
+    text = ", ".join(f"{unit or 'list'} {pieces}" for unit, pieces in by_unit.items())
+    if line["papers"]:
+        text += f" · {words.listed(line['papers'])}"
+    if line["pieces_listed"] is not None and line["pieces_listed"] != line["pieces"]:
+        text += f" · list has {line['pieces_listed']}"
+    return text
+
+
+def _served(row: dict[str, Any]) -> str:
+    return "; ".join(
+        text
+        for text in (
+            f"steps {words.listed(row['steps'], 8)}" if row["steps"] else "",
+            f"joints {words.listed(row['joints'], 6)}" if row["joints"] else "",
+        )
+        if text
+    )
+
+
+def _tell_left(page: Page, facts: dict[str, Any]) -> None:
+    if facts["in_no_step"]:
+        page.heading("In no step")
+        page.table(
+            ("", "", ""),
+            [(str(row["pieces"]), row["part"], row["asked_by"]) for row in facts["in_no_step"]],
+            right=frozenset({0}),
+        )
+    if facts["placed_twice"]:
+        page.heading("Placed twice")
+        page.table(
+            ("", ""),
+            [
+                (row["part"], f"in step {row['first_step']} and again in step {row['again_step']}")
+                for row in facts["placed_twice"]
+            ],
+        )
+
+
+# --- pick lists
+
+
+def _tell_steps(page: Page, facts: dict[str, Any]) -> None:
+    if not facts["steps"]:
+        page.gap()
+        page.line("There are no steps yet, so there are no pick lists.")
+    for step in facts["steps"]:
+        page.heading(f"{step['step']} · {step['title']}")
+        page.line(f"unit {step['unit']}" + (f" · {step['paper']}" if step["paper"] else ""), 2, QUIET)
+        page.table(
+            ("", "", ""),
+            [
+                (str(line["pieces"]), _part_cell(line), words.listed(line["asked_by"], 4))
+                for line in step["lines"]
+            ],
+            right=frozenset({0}),
+        )
+        page.pairs(
+            (
+                *(("into", _slot(nuts)) for nuts in step["slot_nuts"]),
+                ("tools", words.listed(step["tools"])),
+                ("use", words.listed(step["supplies"])),
+            )
+        )
+        if not (step["lines"] or step["tools"] or step["supplies"]):
+            page.line("nothing to pick up", 2, QUIET)
+    if "in_no_step" in facts:
+        _tell_left(page, facts)
+
+
+def _slot(nuts: dict[str, Any]) -> str:
+    places = ", ".join(words.number(at) for at in nuts["from_end_a_mm"])
+    return (
+        f"slot {nuts['face']} of {nuts['member']}: {nuts['pieces']} × {nuts['nut']} at {places} mm from end a; "
+        f"end {nuts['nearer_end']} is nearer"
+    )
+
+
+# --- who asks for a part
+
+
+def _answer_why(head: dict[str, Any], facts: dict[str, Any], asked: str, *, as_json: bool) -> int:
+    line = _line_of(facts, asked)
+    if as_json:
+        print_json({**head, "asked": asked, "line": line})
+        return CLEAN if line else FOUND
+    page = Page()
+    page.title(facts["machine"], str(head["folder"]))
+    page.gap()
+    if line is None:
+        page.line(f"Nothing in this machine asks for {asked}.")
+        page.print()
+        return FOUND
+    page.line(f"{line['pieces']} × {_part_cell(line)}", style="bold")
+    for reason in line["asked_by"]:
+        page.gap()
+        page.line(f"{reason['pieces']} for {reason['by']}", indent=2)
+        page.pairs(
+            (
+                ("unit", reason["unit"]),
+                ("step", words.listed(reason["steps"]) or ("in no step" if facts["steps"] else "")),
+                ("paper", reason["paper"]),
+                ("cut", ", ".join(words.length(cut) for cut in reason["cuts_mm"])),
+            ),
+            indent=4,
+        )
+        places = [
+            (place, words.point(at))
+            for place, at in zip(reason["places"], reason["places_at_mm"], strict=False)
+            if at is not None
+        ]
+        page.table(("place", "at x, y, z"), places, indent=4)
+    page.print()
+    return CLEAN
+
+
+def _line_of(facts: dict[str, Any], asked: str) -> dict[str, Any] | None:
+    """The line of a part by own id, other name or designation; None when it is known but not needed.
+
+    Raises NotThere for a word that neither the machine nor the catalogue knows.
+    """
+    from trysquare.catalogue.designation import tidy
+    from trysquare.catalogue.lookup import UnknownDesignation, lookup
+    from trysquare.ground.errors import nearest
+
+    wanted = tidy(asked)
+    lines: list[dict[str, Any]] = facts["lines"]
+    for names in (lambda line: [line["part"]], lambda line: [line["name"], *line["also_called"]]):
+        for line in lines:
+            if wanted in (tidy(name) for name in names(line)):
+                return line
+    try:
+        standard = lookup(asked).designation
+    except UnknownDesignation as error:
+        known = [name for line in lines for name in (line["part"], *line["also_called"])]
+        close = nearest(asked, known)
+        remedy = close if close.startswith("Did") or not error.remedy else error.remedy
+        raise NotThere(
+            f"'{words.one_line(asked)}' is no part of this machine and no standard part. {remedy}"
+        ) from error
+    return next((line for line in lines if line["part"] == standard), None)

@@ -1,0 +1,131 @@
+"""A page of text for people: never wider than the terminal, no colours when it goes into a file."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import sys
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from trysquare.cli.words import one_line
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+FILE_WIDTH = 100  # columns when the text goes into a file or another program
+LEAST_WIDTH = 20  # below this no word fits
+LABEL_WIDTH = 8
+
+QUIET = "dim"
+STRONG = "bold"
+
+
+def page_width() -> int:
+    """COLUMNS if it is a number, else the terminal's width, else the width for files."""
+    said = os.environ.get("COLUMNS", "")
+    if said.isascii() and said.isdigit() and int(said) > 0:
+        return max(LEAST_WIDTH, min(int(said), 1000))
+    if sys.stdout.isatty():
+        return max(LEAST_WIDTH, shutil.get_terminal_size((FILE_WIDTH, 24)).columns)
+    return FILE_WIDTH
+
+
+class Page:
+    """Collects lines and prints them at once. All text is taken literally."""
+
+    def __init__(self) -> None:
+        from rich.console import Console
+
+        self._text = io.StringIO()
+        self._colours = sys.stdout.isatty()
+        self._console = Console(
+            file=self._text,
+            width=page_width(),
+            force_terminal=self._colours,
+            markup=False,
+            highlight=False,
+            emoji=False,
+        )
+
+    def print(self) -> None:
+        text = self._text.getvalue()
+        if not self._colours:  # a table fills its cells with blanks; nobody wants them in a file
+            text = "".join(f"{line.rstrip()}\n" for line in text.splitlines())
+        sys.stdout.write(text)
+        sys.stdout.flush()
+
+    def gap(self) -> None:
+        self._console.print()
+
+    def line(self, text: str, indent: int = 0, style: str = "") -> None:
+        """One paragraph; its further lines keep the indent."""
+        from rich.padding import Padding
+        from rich.text import Text
+
+        body = Text(one_line(text), style=style, overflow="fold")
+        self._console.print(Padding(body, (0, 0, 0, indent)) if indent else body)
+
+    def title(self, text: str, beside: str = "") -> None:
+        """The page's first lines: what it is about, and where it came from."""
+        self.line(text, style=STRONG)
+        if beside:
+            self.line(beside, style=QUIET)
+
+    def heading(self, text: str, style: str = STRONG) -> None:
+        self.gap()
+        self.line(text, style=style)
+
+    def pairs(self, rows: Iterable[tuple[str, str]], indent: int = 2, label_width: int = LABEL_WIDTH) -> None:
+        """Labels and what they say; rows that say nothing are left out."""
+        from rich.text import Text
+
+        table = self._grid()
+        table.add_column(width=label_width, no_wrap=True, style=QUIET)
+        table.add_column(overflow="fold")
+        said = [(label, text) for label, text in rows if text]
+        for label, text in said:
+            table.add_row(Text(label), Text(one_line(text), overflow="fold"))
+        if said:
+            self._indented(table, indent)
+
+    def table(
+        self,
+        columns: Sequence[str],
+        rows: Iterable[Sequence[str]],
+        indent: int = 2,
+        right: frozenset[int] = frozenset(),
+        widest: int | None = None,
+    ) -> None:
+        """Columns without lines; empty headings give no heading row. `right`: columns of figures;
+        `widest`: the column that takes the room that is left."""
+        from rich.text import Text
+
+        table = self._grid()
+        for index, heading in enumerate(columns):
+            table.add_column(
+                Text(heading),
+                justify="right" if index in right else "left",
+                overflow="fold",
+                no_wrap=index in right,
+                ratio=1 if index == widest else None,
+            )
+        table.show_header = any(columns)
+        table.header_style = QUIET
+        table.expand = widest is not None
+        filled = [[Text(one_line(cell), overflow="fold") for cell in row] for row in rows]
+        for row in filled:
+            table.add_row(*row)
+        if filled:
+            self._indented(table, indent)
+
+    def _grid(self) -> Table:
+        from rich.table import Table
+
+        return Table(box=None, pad_edge=False, show_header=False, padding=(0, 2, 0, 0))
+
+    def _indented(self, table: Table, indent: int) -> None:
+        from rich.padding import Padding
+
+        self._console.print(Padding(table, (0, 0, 0, indent)))

@@ -1,0 +1,116 @@
+"""Help that teaches: what the user learns, what goes in, examples that run, how it ends."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+SHOWN_WIDTH = 78  # help is a text to read, and no wider than most terminals
+
+
+class Taught(click.Command):
+    """A command whose help has the same five parts as every other's.
+
+    `learns` is its first line. `inputs` are pairs of name and meaning. `examples` run as they stand
+    from the project's folder. `exits` are pairs of status and meaning.
+    """
+
+    def __init__(
+        self,
+        *args: Any,
+        learns: str,
+        inputs: Sequence[tuple[str, str]],
+        examples: Sequence[str],
+        exits: Sequence[tuple[int, str]],
+        **kwargs: Any,
+    ) -> None:
+        kwargs.setdefault("help", learns)
+        kwargs.setdefault("short_help", learns)
+        context = {"help_option_names": ["-h", "--help"], "max_content_width": SHOWN_WIDTH}
+        super().__init__(*args, context_settings=context, **kwargs)
+        self.learns, self.inputs, self.examples, self.exits = learns, inputs, examples, exits
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        formatter.write_usage(ctx.command_path, " ".join(self.collect_usage_pieces(ctx)))
+        formatter.write_paragraph()
+        formatter.write_text(self.learns)
+        with formatter.section("Input"):
+            formatter.write_dl(list(self.inputs))
+        write_examples(formatter, self.examples)
+        self.format_options(ctx, formatter)
+        with formatter.section("Exit status"):
+            formatter.write_dl([(str(status), meaning) for status, meaning in self.exits])
+
+
+def write_examples(formatter: click.HelpFormatter, examples: Sequence[str]) -> None:
+    """Examples stand as they are typed, never broken over two lines."""
+    with formatter.section("Examples"):
+        for example in examples:
+            formatter.write(f"{'':>{formatter.current_indent}}{example}\n")
+
+
+class Group(click.Group):
+    """Commands that are loaded when they are called, so that the program starts at once.
+
+    `table`: name, module, and the line that the list of commands shows.
+    """
+
+    def __init__(self, *args: Any, table: Sequence[tuple[str, str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.table = {name: (module, learns) for name, module, learns in table}
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.table)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in self.table:
+            return None
+        command = importlib.import_module(self.table[cmd_name][0]).command
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and not args[0].startswith("-") and args[0] not in self.table:
+            from trysquare.cli.words import one_line
+            from trysquare.ground.errors import nearest
+
+            raise click.UsageError(
+                f"There is no command '{one_line(args[0])}'. {nearest(args[0], self.table)}", ctx
+            )
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, learns) for name, (_, learns) in self.table.items()])
+
+
+FOLDER_INPUT = ("FOLDER", "a machine folder: machine.toml and what stands beside it")
+"""The input that most commands have."""
+
+COMMON_EXITS: tuple[tuple[int, str], ...] = (
+    (2, "the folder or the question could not be read; all problems are named"),
+)
+
+
+def folder_argument(function: Any) -> Any:
+    """The machine folder, and papers laid over it from outside."""
+    function = click.option(
+        "--paper",
+        "papers",
+        metavar="FILE",
+        multiple=True,
+        help="Lay a paper from outside the folder over it; may be given several times.  [default: none]",
+    )(function)
+    return click.argument("folder", metavar="FOLDER")(function)
+
+
+def json_option(function: Any) -> Any:
+    """The same facts for programs."""
+    return click.option(
+        "--json", "as_json", is_flag=True, help="The same facts as JSON.  [default: text for people]"
+    )(function)

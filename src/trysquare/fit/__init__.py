@@ -1,0 +1,1 @@
+"""Does every screw fit, how tight may it be, and what clashes."""

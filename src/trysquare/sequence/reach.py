@@ -1,0 +1,261 @@
+"""What stands in the way: of a part coming in, of a nut in its slot, of a key, of a hot iron.
+
+Every question is asked of the finished machine's solids: which parts does this swept body cross? The
+answer for one pair never changes with the order, so it is kept; an order only says which of the
+parts are there yet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Hashable, Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from manifold3d import CrossSection, Manifold, OpType
+
+from trysquare.ground.placement import DIRECTIONS, Array, Placement, facing, unit
+from trysquare.machine.slots import Channel, ChannelMap
+from trysquare.machine.values import Fastening, Machine, PlacedPart
+from trysquare.catalogue.keys import HexKey, hex_key
+from trysquare.solid.broad import candidates_against, crowd_of_one
+from trysquare.solid.keyline import key_place, key_shaft
+from trysquare.solid.overlap import Standing, standing
+from trysquare.solid.shared import shared_volumes
+from trysquare.solid.shapes import Solid, makes_solid, solid_from, solid_of
+from trysquare.solid.sweep import swept
+
+SWING_RAD = math.radians(60.0)  # a hexagon key must turn by one flat before it is set anew
+SWING_WINDOWS = 12
+IRON_MM = (8.0, 60.0)  # a soldering iron's tip and shaft: diameter, length; common practice, no source
+BEYOND_MM = 5.0  # how far past an open slot end a nut is held before it goes in
+MOUTH_ROOM_MM = 12.0  # above a slot's mouth, to drop in an insertable nut; common practice, no source
+
+
+@dataclass(slots=True)
+class Probe:
+    """A body held into the machine: the parts near it, and the verdicts known so far."""
+
+    solid: Solid
+    placement: Placement
+    near: tuple[str, ...]
+    verdict: dict[str, bool] = field(default_factory=dict)
+
+
+class Reach:
+    """Answers questions about one machine, keeping every pair's verdict."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.folder = machine.folder
+        self.part = machine.part
+        self.standing: Standing = standing(machine.placed, machine.folder)
+        self.row = {identity: index for index, identity in enumerate(self.standing.ids)}
+        self.channels = ChannelMap(machine.placed)
+        self.channel: dict[tuple[str, str], Channel] = {
+            (channel.member, channel.name): channel for channel in self.channels.channels
+        }
+        boxes = self.standing.crowd.box_mm
+        if len(boxes):
+            low, high = boxes[:, :3].min(axis=0), boxes[:, 3:].max(axis=0)
+            self.far_mm = float(math.ceil(np.linalg.norm(high - low) / 50.0) * 50.0)
+        else:
+            self.far_mm = 100.0
+        self.probes: dict[Hashable, Probe | None] = {}
+
+    # -- probes ---------------------------------------------------------------------------------
+
+    def _probe(self, key: Hashable, solid: Solid, placement: Placement) -> Probe:
+        pairs = candidates_against(crowd_of_one(solid, placement), self.standing.crowd)
+        return Probe(solid, placement, tuple(self.standing.ids[j] for j in pairs[:, 1]))
+
+    def _settle(self, probe: Probe, others: list[str]) -> None:
+        """Finds the verdicts that are not known yet, all at once: most ways are free, and one look at
+        everything that stands near tells so."""
+        new = [other for other in others if other not in probe.verdict]
+        if not new:
+            return
+        moving = crowd_of_one(probe.solid, probe.placement)
+        pairs = np.array([(0, self.row[other]) for other in new], dtype=np.int64)
+        for other, (shared, _) in zip(new, shared_volumes(moving, self.standing.crowd, pairs), strict=True):
+            probe.verdict[other] = shared is not None
+
+    def blockers(
+        self, probe: Probe | None, present: Collection[str], ignoring: Collection[str] = ()
+    ) -> list[str]:
+        """Which of the present parts the probe crosses."""
+        if probe is None:
+            return []
+        near = [other for other in probe.near if other in present and other not in ignoring]
+        self._settle(probe, near)
+        return [other for other in near if probe.verdict[other]]
+
+    def is_free(self, probe: Probe | None, present: Collection[str], ignoring: Collection[str] = ()) -> bool:
+        """Whether the probe crosses none of the present parts."""
+        if probe is None:
+            return True
+        near = [other for other in probe.near if other in present and other not in ignoring]
+        if any(probe.verdict.get(other) for other in near):
+            return False
+        self._settle(probe, near)
+        return not any(probe.verdict[other] for other in near)
+
+    # -- parts coming in ------------------------------------------------------------------------
+
+    def path(self, identity: str, direction: Array, distance_mm: float | None = None) -> Probe | None:
+        """The space a part sweeps when it comes in from `direction` (points the way it came from)."""
+        way = np.round(unit(direction), 9)
+        far = self.far_mm if distance_mm is None else distance_mm
+        key = ("path", identity, way.tobytes(), round(far, 3))
+        if key not in self.probes:
+            part = self.part[identity]
+            if not makes_solid(part.type):
+                self.probes[key] = None
+            else:
+                solid = swept(solid_of(part.type, self.folder), part.placement.back_direction(way), far)
+                self.probes[key] = self._probe(key, solid, part.placement)
+        return self.probes[key]
+
+    def corner(self, identity: str, first: Array, leg_mm: float, second: Array) -> Probe | None:
+        """The second leg of a way round a corner: from `leg_mm` out along `first`, then out along `second`."""
+        one, two = np.round(unit(first), 9), np.round(unit(second), 9)
+        key = ("corner", identity, one.tobytes(), leg_mm, two.tobytes())
+        if key not in self.probes:
+            part = self.part[identity]
+            if not makes_solid(part.type):
+                self.probes[key] = None
+            else:
+                solid = swept(
+                    solid_of(part.type, self.folder), part.placement.back_direction(two), self.far_mm
+                )
+                moved = Placement(part.placement.turn, part.placement.origin_mm + one * leg_mm)
+                self.probes[key] = self._probe(key, solid, moved)
+        return self.probes[key]
+
+    def group_blockers(
+        self,
+        moving: Iterable[str],
+        direction: Array,
+        present: Collection[str],
+        distance_mm: float | None = None,
+    ) -> list[tuple[str, str]]:
+        """Pairs (moving part, part in its way) when a group comes in together."""
+        group = set(moving)
+        return [
+            (identity, other)
+            for identity in sorted(group)
+            for other in self.blockers(self.path(identity, direction, distance_mm), present, group)
+        ]
+
+    def group_is_free(self, moving: Collection[str], direction: Array, present: Collection[str]) -> bool:
+        group = set(moving)
+        return all(self.is_free(self.path(identity, direction), present, group) for identity in group)
+
+    # -- slots ----------------------------------------------------------------------------------
+
+    def slot_way(self, nut: PlacedPart, channel: Channel, end: str) -> Probe | None:
+        """The space a nut or bar sweeps in a slot between its place and beyond the slot's end."""
+        at = float((nut.placement.origin_mm - channel.start_mm) @ channel.along)
+        solid = solid_of(nut.type, self.folder) if makes_solid(nut.type) else None
+        length = float(solid.high_mm[0] - solid.low_mm[0]) if solid is not None else 10.0
+        if end == "a":
+            return self.path(nut.id, -channel.along, at + length + BEYOND_MM)
+        return self.path(nut.id, channel.along, channel.length_mm - at + length + BEYOND_MM)
+
+    def mouth_way(self, nut: PlacedPart, channel: Channel) -> Probe | None:
+        """The space above the mouth through which an insertable nut is dropped."""
+        return self.path(nut.id, channel.out, channel.profile.depth_mm + MOUTH_ROOM_MM)
+
+    # -- keys and irons -------------------------------------------------------------------------
+
+    def key_for(self, fastening: Fastening) -> HexKey:
+        return hex_key(fastening.screw_type.key_mm)
+
+    def straight_key(self, fastening: Fastening) -> Probe:
+        """The line of a straight key or of a hexagon key's long arm, out of the socket."""
+        key: Hashable = ("key", fastening.id)
+        if key not in self.probes:
+            tool = self.key_for(fastening)
+            start, out = self._socket(fastening)
+            self.probes[key] = self._probe(
+                key, key_shaft(tool.corners_mm, tool.long_mm), key_place(start, out)
+            )
+        found = self.probes[key]
+        assert found is not None
+        return found
+
+    def short_key(self, fastening: Fastening, window: int) -> Probe:
+        """A hexagon key's short arm in the socket, its long arm sweeping 60° from one of twelve starts."""
+        key: Hashable = ("swing", fastening.id, window)
+        if key not in self.probes:
+            tool = self.key_for(fastening)
+            start, out = self._socket(fastening)
+            self.probes[key] = self._probe(key, _swing(tool, window), key_place(start, out))
+        found = self.probes[key]
+        assert found is not None
+        return found
+
+    def iron(self, identity: str) -> Probe:
+        """The line of a hot iron that presses this insert in."""
+        key: Hashable = ("iron", identity)
+        if key not in self.probes:
+            part = self.part[identity]
+            self.probes[key] = self._probe(
+                key, key_shaft(*IRON_MM), key_place(part.placement.origin_mm, part.placement.turn[:, 2])
+            )
+        found = self.probes[key]
+        assert found is not None
+        return found
+
+    def _socket(self, fastening: Fastening) -> tuple[Array, Array]:
+        """Top of the head (a set screw's end) and the way out: where a key stands free of its screw."""
+        out = np.asarray(fastening.axis)
+        head = np.asarray(fastening.head_mm)
+        screw = fastening.screw_type
+        tall = 0.0 if screw.standard in ("ISO 10642", "DIN 7991") else screw.head_height_mm
+        return head + out * (tall + 0.05), out
+
+
+def _swing(tool: HexKey, window: int) -> Solid:
+    """Short arm along z and the flat sector its long arm sweeps, in the key's own coordinates."""
+    known = _swings.get((tool.size_mm, window))
+    if known is None:
+        begin = window * 2 * math.pi / SWING_WINDOWS
+        angles = np.linspace(begin, begin + SWING_RAD, 7)
+        reach = tool.long_mm
+        corners = [(0.0, 0.0), *((reach * math.cos(a), reach * math.sin(a)) for a in angles)]
+
+        sector = CrossSection([corners]).offset(tool.corners_mm / 2).extrude(tool.corners_mm)
+        top = sector.translate((0.0, 0.0, tool.short_mm - tool.corners_mm))
+        arm = key_shaft(tool.corners_mm, tool.short_mm).manifold
+        known = solid_from(Manifold.batch_boolean([arm, top], OpType.Add))
+        _swings[(tool.size_mm, window)] = known
+    return known
+
+
+_swings: dict[tuple[float, int], Solid] = {}
+
+
+def frame_directions() -> list[Array]:
+    """The six directions of the machine frame, up first: gravity helps a part that comes from above."""
+    order = ("+z", "+y", "-y", "+x", "-x", "-z")
+    return [np.asarray(DIRECTIONS[name]) for name in order]
+
+
+def joint_directions(machine: Machine, identity: str, joints: Iterable[str]) -> list[Array]:
+    """Ways that a part's joints suggest: out along their screws, along its own axes; no doubles."""
+    ways: list[Array] = []
+    for joint_id in joints:
+        for fastening in machine.joint[joint_id].fastenings[:1]:
+            ways += [np.asarray(fastening.axis), -np.asarray(fastening.axis)]
+    turn = machine.part[identity].placement.turn
+    ways += [turn[:, i] * sign for i in range(3) for sign in (1.0, -1.0)]
+    ways += frame_directions()
+    kept: list[Array] = []
+    for way in ways:
+        if not any(float(way @ other) > 1 - 1e-6 for other in kept):
+            kept.append(way)
+    return kept
+
+
+__all__ = ["Probe", "Reach", "facing", "frame_directions", "joint_directions"]

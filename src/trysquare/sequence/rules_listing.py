@@ -1,0 +1,209 @@
+"""Rules of the list: every part once, joints after their parts, head gaps, plugs, waiting times, empty steps."""
+
+from __future__ import annotations
+
+from trysquare.catalogue.values import BlockSize
+from trysquare.ground.findings import Finding
+from trysquare.machine.values import Fastening, Machine
+from trysquare.sequence.state import Event, Tightness, reached
+from trysquare.sequence.walk import Walk
+from trysquare.stock.bringing import never_brought
+
+GAP_PLAY_MM = 0.2  # least play between a head and the lip it slides under; common practice, no source
+
+
+def listing(walk: Walk, event: Event) -> list[Finding]:
+    """Findings of one event, judged on the state before it."""
+    found: list[Finding] = []
+    for name in event.again:
+        first = walk.step_of(walk.state.present[name]) if name in walk.state.present else event.step_id
+        found.append(
+            Finding(
+                code="placed-twice",
+                says=f"{name} is placed in step {first} already.",
+                parts=(name,),
+                step=event.step_id,
+                remedy="Take it out of one of the two steps.",
+            )
+        )
+    level = reached(event.action.verb)
+    if level is not None:
+        found += _parts_first(walk, event, level)
+        found += _gap(walk, event)
+    if event.action.verb in ("insert", "press", "route"):
+        found += _parts_first(walk, event, None)
+    if event.action.verb == "release":
+        found += _released(walk, event)
+    if event.action.verb == "route":
+        found += _plugs(walk, event)
+    return found
+
+
+def _parts_first(walk: Walk, event: Event, level: Tightness | None) -> list[Finding]:
+    found: list[Finding] = []
+    coming = {piece.id for piece in event.pieces}
+    for joint in event.joints:
+        needed = set(joint.parts)
+        if level is Tightness.STARTED:
+            # A blind joint's screws are started in their own member, before the neighbour comes.
+            heads = [one for one in joint.fastenings if one.head_in_slot]
+            if heads:
+                needed = {one.host_part for one in heads}
+        if event.action.verb in ("insert", "press"):
+            needed = _carriers(walk, joint.id, event)
+        if joint.cable is not None and event.action.verb != "route":
+            needed = set()
+        absent = sorted(part for part in needed if part not in walk.state.present and part not in coming)
+        if absent:
+            found.append(
+                Finding(
+                    code="joint-before-its-parts",
+                    says=f"{event.action.verb} {joint.id}: {absent[0]} is not there yet.",
+                    parts=tuple(absent),
+                    joint=joint.id,
+                    step=event.step_id,
+                    remedy=f"Place {absent[0]} first.",
+                )
+            )
+    return found
+
+
+def _carriers(walk: Walk, joint: str, event: Event) -> set[str]:
+    """What nuts and inserts go into: the slots' members, the parts with the insert holes."""
+    needed: set[str] = set()
+    for one in walk.machine.joint[joint].fastenings:
+        if event.action.verb == "insert" and one.slot_member and not one.head_in_slot:
+            needed.add(one.slot_member)
+        if event.action.verb == "press" and one.host_part in walk.machine.part:
+            needed.add(walk.machine.joint[joint].parts[-1])
+    return needed
+
+
+def head_gap_mm(fastening: Fastening, machine: Machine) -> tuple[float, float] | None:
+    """Least and largest gap under a blind joint's head that lets it slide into the neighbour's slot.
+
+    The gap is from the member's end to the head's bearing face: more than the lip, and less than what
+    the slot's depth leaves over the head. None for other screws.
+    Source: geometry of the profile; play by common practice, no source.
+    """
+    if not fastening.head_in_slot:
+        return None
+    profile = machine.part[fastening.slot_member].type.profile
+    if profile is None:
+        return None
+    return (
+        profile.lip_mm + GAP_PLAY_MM,
+        profile.depth_mm - fastening.screw_type.head_height_mm - GAP_PLAY_MM / 2,
+    )
+
+
+def _gap(walk: Walk, event: Event) -> list[Finding]:
+    """A stated head gap outside what the slot allows."""
+    found: list[Finding] = []
+    if event.action.gap_mm is None:
+        return found
+    for joint in event.joints:
+        for one in joint.fastenings:
+            span = head_gap_mm(one, walk.machine)
+            if span is None:
+                continue
+            if not span[0] - 1e-9 <= event.action.gap_mm <= span[1] + 1e-9:
+                short = event.action.gap_mm < span[0]
+                found.append(
+                    Finding(
+                        code="head-gap-wrong",
+                        says=f"{joint.id}: a gap of {event.action.gap_mm:g} mm under the head "
+                        f"{'does not pass the lip' if short else 'lets the head touch the slot floor'}; "
+                        f"{span[0]:.1f} to {span[1]:.1f} mm slides.",
+                        joint=joint.id,
+                        parts=(one.screw, one.slot_member),
+                        step=event.step_id,
+                        value=event.action.gap_mm,
+                        limit=span[0] if short else span[1],
+                        unit="mm",
+                        remedy=f"Leave {(span[0] + span[1]) / 2:.1f} mm.",
+                    )
+                )
+                break
+    return found
+
+
+def _released(walk: Walk, event: Event) -> list[Finding]:
+    found: list[Finding] = []
+    for part in event.action.parts:
+        if part not in walk.state.held:
+            found.append(
+                Finding(
+                    code="released-but-not-held",
+                    says=f"{part} is released, but no step holds it.",
+                    parts=(part,),
+                    step=event.step_id,
+                    remedy="Add the hold, or take the release away.",
+                )
+            )
+        elif isinstance(walk.machine.part[part].type.standard, BlockSize):
+            walk.said_carriage.discard(part)
+    return found
+
+
+def _plugs(walk: Walk, event: Event) -> list[Finding]:
+    """A connector fitted before its cable goes through a hole that is smaller."""
+    found: list[Finding] = []
+    for joint in event.joints:
+        cable = joint.cable
+        if cable is None or not cable.plug_mm or joint.id not in walk.state.crimped:
+            continue
+        for name, opening in zip(cable.through, cable.openings_mm, strict=False):
+            if opening and cable.plug_mm > opening:
+                found.append(
+                    Finding(
+                        code="plug-larger-than-hole",
+                        says=f"Cable {cable.label} has its {cable.plug_mm:g} mm plug already and cannot pass the "
+                        f"{opening:g} mm opening of {name}.",
+                        parts=(name,),
+                        joint=joint.id,
+                        step=event.step_id,
+                        value=cable.plug_mm,
+                        limit=opening,
+                        unit="mm",
+                        remedy="Route the cable first, then crimp the housing.",
+                    )
+                )
+    return found
+
+
+def end_of_order(walk: Walk) -> list[Finding]:
+    """What no step places, and steps that do nothing."""
+    found: list[Finding] = []
+    missing = [part for part in never_brought(walk.machine) if not part.joint]
+    for part in missing:
+        found.append(
+            Finding(
+                code="never-placed",
+                says=f"No step places {part.id} ({part.type.name}).",
+                parts=(part.id,),
+                remedy="Name it in a place action of the step where it comes.",
+            )
+        )
+    for step in walk.machine.steps:
+        if not step.actions:
+            found.append(
+                Finding(
+                    code="empty-step",
+                    says=f"Step {step.id} ({step.title}) does nothing.",
+                    step=step.id,
+                    remedy="Give it actions, or remove it.",
+                )
+            )
+    for joint in walk.machine.joints:
+        if (joint.belt or joint.cable) and joint.id not in walk.state.routed:
+            what = "belt" if joint.belt else "cable"
+            found.append(
+                Finding(
+                    code="never-routed",
+                    says=f"No step lays the {what} of {joint.id}.",
+                    joint=joint.id,
+                    remedy="Add a route action.",
+                )
+            )
+    return found

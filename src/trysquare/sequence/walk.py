@@ -1,0 +1,183 @@
+"""A walk through an order: the machine, its state, and what the rules look up again and again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import cached_property
+
+import numpy as np
+
+from trysquare.catalogue.values import RailSize
+from trysquare.ground.placement import Array
+from trysquare.machine.slots import Channel
+from trysquare.machine.values import Fastening, Host, Joint, Machine, PlacedPart
+from trysquare.sequence.reach import Probe, Reach
+from trysquare.sequence.state import Event, State, carrying_units, events_of
+from trysquare.solid.shapes import solid_of
+
+
+class Walk:
+    """One order of one machine, walked event by event. `reach` may be shared between orders of one
+    machine: its answers do not depend on the order."""
+
+    def __init__(self, machine: Machine, reach: Reach | None = None) -> None:
+        self.machine = machine
+        self.reach = reach or Reach(machine)
+        self.events: tuple[Event, ...] = events_of(machine)
+        self.state = State(unit_of=carrying_units(machine))
+        # what was said once is not said again at every later step
+        self.said_unread: set[str] = set()
+        self.said_cracks: set[str] = set()
+        self.said_carriage: set[str] = set()
+        self.said_free: set[str] = set()
+        self.pending_rereads: dict[str, tuple[int, str]] = {}
+        self._extent: dict[tuple[str, bytes], tuple[float, float]] = {}
+
+    def step_of(self, event: int) -> str:
+        """The id of the step an event belongs to."""
+        return self.events[event].step_id if 0 <= event < len(self.events) else ""
+
+    @cached_property
+    def screw(self) -> Mapping[str, Fastening]:
+        """Fastenings by their screw's placed id."""
+        return {one.screw: one for one in self.machine.fastening.values()}
+
+    @cached_property
+    def slot_of(self) -> Mapping[str, Channel]:
+        """The channel each slot nut or bar lies in."""
+        found: dict[str, Channel] = {}
+        for one in self.machine.fastening.values():
+            if one.host in (Host.SLOT_NUT, Host.BAR) and one.slot_member:
+                found[one.host_part] = self.reach.channel[(one.slot_member, one.slot_face)]
+        return found
+
+    @cached_property
+    def carrier_of(self) -> Mapping[str, tuple[str, ...]]:
+        """For each nut its printed carrier, and for each carrier its nuts."""
+        found: dict[str, tuple[str, ...]] = {}
+        for one in self.machine.fastening.values():
+            if one.carrier:
+                found[one.host_part] = (one.carrier,)
+                found[one.carrier] = (*found.get(one.carrier, ()), one.host_part)
+        return found
+
+    @cached_property
+    def rail_of(self) -> Mapping[str, str]:
+        """The rail each carriage runs on."""
+        return {block: rail for joint in self.machine.joints for block, rail in joint.slides_on.items()}
+
+    @cached_property
+    def joints_of_part(self) -> Mapping[str, tuple[str, ...]]:
+        """The joints that hold each structural part."""
+        found: dict[str, list[str]] = {}
+        for joint in self.machine.joints:
+            for part in joint.parts:
+                found.setdefault(part, []).append(joint.id)
+        return {part: tuple(joints) for part, joints in found.items()}
+
+    def rail_ways(self, block: PlacedPart, rail: PlacedPart) -> Iterator[tuple[str, Probe | None]]:
+        """The space a carriage sweeps off each end of its rail."""
+        size = rail.type.standard
+        length = size.length_mm if isinstance(size, RailSize) else rail.type.length_mm
+        at = float(rail.placement.back(block.placement.origin_mm)[0])
+        along = rail.placement.turn[:, 0]
+        half = float(getattr(block.type.standard, "length_mm", 20.0)) / 2
+        yield "a", self.reach.path(block.id, -along, at + half)
+        yield "b", self.reach.path(block.id, along, length - at + half)
+
+    @cached_property
+    def aligned(self) -> Mapping[str, tuple[Joint, ...]]:
+        """Joints by the characteristic that must be read between snug and final."""
+        found: dict[str, list[Joint]] = {}
+        for joint in self.machine.joints:
+            if joint.align:
+                found.setdefault(joint.align, []).append(joint)
+        return {name: tuple(joints) for name, joints in found.items()}
+
+    @cached_property
+    def tied_rails(self) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
+        """Pairs of parallel rails whose carriages one gantry ties: the two rails' own joints and the
+        joints that tie the carriages."""
+        rail_joint = {
+            joint.parts[0]: joint.id for joint in self.machine.joints if joint.recipe == "rail-on-slot"
+        }
+        carried: dict[str, set[str]] = {}  # rail -> parts its carriages' joints join
+        ties: dict[str, set[str]] = {}
+        for joint in self.machine.joints:
+            for block, rail in joint.slides_on.items():
+                carried.setdefault(rail, set())
+                for other in self.joints_of_part.get(block, ()):
+                    parts = set(self.machine.joint[other].parts) - {rail, *self.rail_of}
+                    carried[rail] |= parts
+                    if parts:
+                        ties.setdefault(rail, set()).add(other)
+        pairs: list[tuple[str, str, tuple[str, ...]]] = []
+        rails = [rail for rail in carried if rail in rail_joint]
+        for index, first in enumerate(rails):
+            for second in rails[index + 1 :]:
+                along = self.machine.part[first].placement.turn[:, 0]
+                parallel = abs(float(along @ self.machine.part[second].placement.turn[:, 0])) > 1 - 1e-6
+                shared = self._tied_through(carried[first], carried[second])
+                if parallel and shared is not None:
+                    tie = sorted(ties[first] | ties[second] | shared)
+                    pairs.append((rail_joint[first], rail_joint[second], tuple(tie)))
+        return tuple(pairs)
+
+    def _tied_through(self, first: set[str], second: set[str]) -> set[str] | None:
+        """Joints that tie the parts on one rail to those on the other: none needed when one plate sits on
+        both, else those of one member between them; None when nothing ties them."""
+        if first & second:
+            return set()
+        for joint in self.machine.joints:
+            parts = set(joint.parts)
+            if parts & first and parts & second and joint.fastenings:
+                return {joint.id}
+        near_first = {
+            part: name
+            for one in first
+            for name in self.joints_of_part.get(one, ())
+            for part in self.machine.joint[name].parts
+            if self.machine.joint[name].fastenings
+        }
+        for other in second:
+            for name in self.joints_of_part.get(other, ()):
+                for part in self.machine.joint[name].parts:
+                    fixed = self.machine.joint[name].fastenings
+                    if fixed and part in near_first and part not in self.rail_of and part != other:
+                        return {near_first[part], name}
+        return None
+
+    def moves_with(self, block: str) -> set[str]:
+        """Present parts fixed to a carriage, which run with it."""
+        group, todo = {block}, [block]
+        while todo:
+            for name in self.joints_of_part.get(todo.pop(), ()):
+                joint = self.machine.joint[name]
+                made = any(self.state.tightness(one.id) for one in joint.fastenings)
+                if not made:
+                    continue
+                rails = set(joint.slides_on.values())
+                for part in (*joint.parts, *(piece.id for piece in joint.brings)):
+                    if part not in group and part not in rails:
+                        group.add(part)
+                        if part in self.machine.part and not self.machine.part[part].joint:
+                            todo.append(part)
+        return group & set(self.state.present)
+
+    def is_tied(self, block: str) -> bool:
+        """Whether a belt or a lead screw keeps a carriage in its place."""
+        group = self.moves_with(block)
+        return any(
+            joint.id in self.state.routed and group & set(joint.parts)
+            for joint in self.machine.joints
+            if joint.belt is not None
+        )
+
+    def extent(self, part: str, way: Array) -> tuple[float, float]:
+        """How far a part reaches along a direction of the machine frame, lowest and highest."""
+        key = (part, np.round(way, 9).tobytes())
+        if key not in self._extent:
+            placed = self.machine.part[part]
+            heights = placed.placement.point(solid_of(placed.type, self.machine.folder).points_mm) @ way
+            self._extent[key] = (float(heights.min()), float(heights.max()))
+        return self._extent[key]

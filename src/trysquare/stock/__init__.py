@@ -1,0 +1,1 @@
+"""Stock: what the machine needs, piece by piece, and which step picks each piece up."""
