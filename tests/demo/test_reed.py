@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import shutil
 from collections import Counter
 from pathlib import Path
 
 import pytest
 
+from trysquare.fit.check import check_fit
 from trysquare.ground.findings import Weight
 from trysquare.machine.load import load_machine
 from trysquare.machine.stack import fits, stack_of
 from trysquare.machine.values import Host, Machine
 from trysquare.sequence.check import check_order
 from trysquare.solid.overlap import overlaps
+from trysquare.stock.need import need
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
 
@@ -34,6 +37,8 @@ def test_reading_finds_nothing_that_stops_the_build(folder: str) -> None:
 
 def test_the_list_agrees_with_what_the_joints_need(listed: Machine, jointed: Machine) -> None:
     assert dict(listed.listed) == Counter(part.type.id for part in jointed.placed)
+    one, other = ({line.part: line.pieces for line in need(each).lines} for each in (listed, jointed))
+    assert one == other
 
 
 def test_both_folders_say_the_same_of_the_base(listed: Machine, jointed: Machine) -> None:
@@ -53,6 +58,10 @@ def test_it_is_a_small_machine(jointed: Machine) -> None:
 
 def test_no_two_parts_cross(jointed: Machine) -> None:
     assert overlaps(jointed.placed, jointed.folder) == ()
+
+
+def test_everything_fits(jointed: Machine) -> None:
+    assert [one for one in check_fit(jointed) if one.weight is Weight.STOP] == []
 
 
 def test_every_screw_gives_the_thread_its_host_wants(jointed: Machine) -> None:
@@ -86,9 +95,14 @@ def test_the_erratum_gives_the_end_plates_longer_screws(jointed: Machine) -> Non
     assert all(saying.stands for saying in erratum)
 
 
-def test_the_length_on_the_first_paper_was_too_short(jointed: Machine) -> None:
-    for screw in jointed.joint["track/right-end-screws"].fastenings:
-        assert not fits(stack_of(screw), 12.0)
+def test_without_the_erratum_the_end_plates_screws_are_too_short(tmp_path: Path) -> None:
+    shutil.copytree(DEMO / "reed-joints", tmp_path / "reed")
+    (tmp_path / "reed" / "papers" / "erratum-1.toml").unlink()
+    found = [one for one in check_fit(load_machine(tmp_path / "reed")) if one.weight is Weight.STOP]
+    assert {(one.code, one.joint) for one in found} == {
+        ("screw-too-short", "track/left-end-screws"),
+        ("screw-too-short", "track/right-end-screws"),
+    }
 
 
 def test_every_joint_is_tightened_once_and_every_part_placed_once(jointed: Machine) -> None:

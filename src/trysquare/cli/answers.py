@@ -32,6 +32,7 @@ def print_json(facts: Mapping[str, Any]) -> None:
 
 
 def problem_facts(problem: ReadingError) -> dict[str, Any]:
+    """One problem of reading: where, what was read, what was expected, what to do."""
     return {
         "file": problem.where.file,
         "line": problem.where.line,

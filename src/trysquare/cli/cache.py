@@ -32,7 +32,7 @@ def answer(
     *,
     use: bool = True,
 ) -> dict[str, Any]:
-    """The kept answer of this sort ("check" or "need") if the folder is unchanged, else `compute()`, then kept.
+    """The kept answer of this sort ("check" or "need") of an unchanged folder, else `compute()`, then kept.
 
     What `compute` raises goes through: an unreadable folder is never kept.
     """
@@ -72,25 +72,30 @@ def source_stamp() -> str:
     return digest.hexdigest()
 
 
-def folder_digest(folder: Path, papers: Sequence[Path] = ()) -> str:
-    """The same digest as `machine.folder.folder_digest`, without what that room must load (numpy).
+def watched_files(folder: Path) -> list[Path]:
+    """Every file that a machine may be read from, sorted.
 
-    A test holds the two together.
+    `machine.folder.folder_files` names the files that are read, but that room loads numpy, and an answer
+    that is kept must come without it. A test holds this list to that one.
     """
-    files = [folder / name for name in ("machine.toml", "rulings.toml", "list.csv")]
-    files += [folder / "parts.toml", *sorted((folder / "parts").glob("*.toml"))]
-    files += [folder / "steps.toml", *sorted((folder / "steps").glob("*.toml"))]
-    for name, pattern in (("units", "*.toml"), ("papers", "*.toml"), ("shapes", "*")):
-        files += sorted((folder / name).glob(pattern))
+    found = sorted(folder.glob("*.toml")) + sorted(folder.glob("*.csv"))
+    for name in ("parts", "steps", "units", "papers"):
+        found += sorted((folder / name).glob("*.toml"))
+    found += sorted((folder / "shapes").rglob("*"))
+    return [file for file in found if file.is_file()]
+
+
+def folder_digest(folder: Path, papers: Sequence[Path] = ()) -> str:
+    """A digest of the names and bytes of all watched files and of the papers from outside."""
     digest = hashlib.sha256()
-    for file in [*(file for file in files if file.is_file()), *papers]:
+    for file in [*watched_files(folder), *papers]:
         name = str(file.relative_to(folder) if file.is_relative_to(folder) else file.name)
-        digest.update(name.encode(errors="surrogateescape"))
-        digest.update(b"\0")
+        digest.update(os.fsencode(name))
         try:
-            digest.update(hashlib.sha256(file.read_bytes()).digest())
+            with file.open("rb") as stream:
+                digest.update(b"\0" + hashlib.file_digest(stream, "sha256").digest())
         except OSError as error:
-            digest.update(f"unreadable {error.errno}".encode())
+            digest.update(f"\0unreadable {error.errno}".encode())
     return digest.hexdigest()
 
 

@@ -134,5 +134,6 @@ def _summary(page: Page, facts: dict[str, Any]) -> None:
         page.line(f"not checked · {missing}", style=QUIET)
     if facts["findings"]:
         page.line(
-            f"trysquare why {facts['findings'][0]['code']} says what follows from such a finding.", style=QUIET
+            f"trysquare why {facts['findings'][0]['code']} says what follows from such a finding.",
+            style=QUIET,
         )

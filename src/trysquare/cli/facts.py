@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -25,21 +25,25 @@ def rounded(value: float, places: int = 4) -> float | None:
     return round(float(value), places) + 0.0 if math.isfinite(value) else None
 
 
-def point_fact(at_mm: Sequence[float] | None) -> list[float | None] | None:
+def point_fact(at_mm: Iterable[float] | None) -> list[float | None] | None:
+    """A point or direction to a thousandth."""
     return None if at_mm is None else [rounded(part, 3) for part in at_mm]
 
 
 def where_fact(where: Where | None) -> dict[str, Any] | None:
+    """A place in a file; None when nobody knows it."""
     return None if where is None else {"file": where.file, "line": where.line, "key": where.key}
 
 
 def saying_fact(saying: Saying) -> dict[str, Any]:
+    """One paper's word on one line."""
     return {
         "line": saying.line,
         "paper": saying.paper,
         "does": saying.does,
         "read": saying.read,
         "reason": saying.reason,
+        "page": saying.page,
         "stands": saying.stands,
         "where": where_fact(saying.where),
     }
@@ -65,7 +69,12 @@ def finding_fact(machine: Machine, finding: Finding) -> dict[str, Any]:
 
 
 def unit_of(machine: Machine, finding: Finding) -> str:
-    """The unit a finding belongs to: its joint's, else its first part's, else its step's; "" the whole machine."""
+    """The unit of a finding's joint, else of its first part, else of its step; "" is the whole machine.
+
+    A list is one for the whole machine, whichever units its parts go to.
+    """
+    if finding.where is not None and finding.where.file == "list.csv":
+        return ""
     if finding.joint in machine.joint:
         return machine.joint[finding.joint].unit
     for part in finding.parts:

@@ -101,13 +101,13 @@ def _run(arguments: Sequence[str]) -> int:
         spot = f"{one_line(error.filename)}: " if error.filename is not None else ""
         _talk(f"{spot}{error.strerror or error}. Check the path and its rights.")
         return UNREADABLE
-    except Exception as error:  # noqa: BLE001  # the last line of defence: a sentence, not a traceback
+    except Exception as error:  # the last line of defence: a sentence, not a traceback
         if _debugging():
             raise
         _talk(
-            f"Trysquare failed inside itself ({type(error).__name__}: {one_line(error)[:200]}); your files are "
-            "untouched. Set TRYSQUARE_DEBUG=1, run it again, and report what it then prints together with the "
-            "machine folder."
+            f"Trysquare failed inside itself ({type(error).__name__}: {one_line(error)[:200]}); your files "
+            "are untouched. Set TRYSQUARE_DEBUG=1, run it again, and report what it then prints together "
+            "with the machine folder."
         )
         return UNREADABLE
     return status if isinstance(status, int) else 0

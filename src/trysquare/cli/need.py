@@ -43,14 +43,18 @@ KIND_TITLES = {
 @click.option(
     "--step", metavar="ID", help="What this one step picks up, with tools.  [default: the whole machine]"
 )
-@click.option("--steps", "each_step", is_flag=True, help="A pick list for each step.  [default: the whole machine]")
+@click.option(
+    "--steps", "each_step", is_flag=True, help="A pick list for each step.  [default: the whole machine]"
+)
 @click.option(
     "--why",
     metavar="PART",
     help="Who asks for a part: a designation, an own id or another paper's name.  [default: no part]",
 )
 @json_option
-@click.option("--no-cache", is_flag=True, help="Count anew, keep nothing.  [default: kept in .trysquare-cache]")
+@click.option(
+    "--no-cache", is_flag=True, help="Count anew, keep nothing.  [default: kept in .trysquare-cache]"
+)
 def command(
     folder: str,
     papers: tuple[str, ...],
@@ -145,7 +149,9 @@ def _part_cell(line: dict[str, Any]) -> str:
         text += f" ({line['name']})"
     if line["cuts_mm"]:
         cuts = ", ".join(f"{words.number(cut)}" for cut in line["cuts_mm"])
-        text += f": {cuts} mm, together {words.length(line['length_mm'])}"
+        text += f": {cuts} mm"
+        if len(line["cuts_mm"]) > 1:
+            text += f", together {words.length(sum(line['cuts_mm']))}"
     if line.get("also_called"):
         text += f", also called {words.listed(line['also_called'])}"
     return text
@@ -225,8 +231,8 @@ def _tell_steps(page: Page, facts: dict[str, Any]) -> None:
 def _slot(nuts: dict[str, Any]) -> str:
     places = ", ".join(words.number(at) for at in nuts["from_end_a_mm"])
     return (
-        f"slot {nuts['face']} of {nuts['member']}: {nuts['pieces']} × {nuts['nut']} at {places} mm from end a; "
-        f"end {nuts['nearer_end']} is nearer"
+        f"slot {nuts['face']} of {nuts['member']}: {nuts['pieces']} × {nuts['nut']} at {places} mm "
+        f"from end a; end {nuts['nearer_end']} is nearer"
     )
 
 
@@ -279,10 +285,10 @@ def _line_of(facts: dict[str, Any], asked: str) -> dict[str, Any] | None:
 
     wanted = tidy(asked)
     lines: list[dict[str, Any]] = facts["lines"]
-    for names in (lambda line: [line["part"]], lambda line: [line["name"], *line["also_called"]]):
-        for line in lines:
-            if wanted in (tidy(name) for name in names(line)):
-                return line
+    by_name = {tidy(name): line for line in lines for name in (line["name"], *line["also_called"])}
+    by_name |= {tidy(line["part"]): line for line in lines}  # an own id goes before another's name
+    if wanted in by_name:
+        return by_name[wanted]
     try:
         standard = lookup(asked).designation
     except UnknownDesignation as error:

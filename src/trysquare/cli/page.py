@@ -43,6 +43,7 @@ class Page:
         self._console = Console(
             file=self._text,
             width=page_width(),
+            height=50,  # said, so that rich does not read the surroundings for it and trip over them
             force_terminal=self._colours,
             markup=False,
             highlight=False,

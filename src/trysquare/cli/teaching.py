@@ -20,7 +20,8 @@ class Taught(click.Command):
 
     def __init__(
         self,
-        *args: Any,
+        name: str | None,
+        *,
         learns: str,
         inputs: Sequence[tuple[str, str]],
         examples: Sequence[str],
@@ -30,7 +31,7 @@ class Taught(click.Command):
         kwargs.setdefault("help", learns)
         kwargs.setdefault("short_help", learns)
         context = {"help_option_names": ["-h", "--help"], "max_content_width": SHOWN_WIDTH}
-        super().__init__(*args, context_settings=context, **kwargs)
+        super().__init__(name, context_settings=context, **kwargs)
         self.learns, self.inputs, self.examples, self.exits = learns, inputs, examples, exits
 
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -62,10 +63,10 @@ class Group(click.Group):
         super().__init__(*args, **kwargs)
         self.table = {name: (module, learns) for name, module, learns in table}
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # as click calls it
         return list(self.table)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  # as click calls it
         if cmd_name not in self.table:
             return None
         command = importlib.import_module(self.table[cmd_name][0]).command
@@ -84,7 +85,7 @@ class Group(click.Group):
             )
         return super().resolve_command(ctx, args)
 
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002  # as click calls it
         with formatter.section("Commands"):
             formatter.write_dl([(name, learns) for name, (_, learns) in self.table.items()])
 

@@ -12,7 +12,7 @@ def one_line(text: object) -> str:
 
 
 def count(pieces: int, one: str, many: str = "") -> str:
-    """ "1 joint", "3 joints", "2 axes" with `many` given."""
+    """A number of things: "1 joint", "3 joints", or "2 axes" with `many` given."""
     return f"{pieces} {one if pieces == 1 else many or one + 's'}"
 
 
@@ -28,7 +28,7 @@ def length(length_mm: float) -> str:
 
 
 def point(at_mm: Sequence[float]) -> str:
-    """ "20, 10, 35 mm" """
+    """A point as "20, 10, 35 mm"."""
     return ", ".join(number(part) for part in at_mm) + " mm"
 
 

@@ -35,7 +35,9 @@ class Explained:
 
     def covers(self, overlap: Overlap, screws: dict[str, Fastening]) -> bool:
         both = pair(overlap.a_id, overlap.b_id)
-        if both in self.pairs or any(both <= group for group in self.groups):
+        if both in self.pairs or any(frozenset({one}) in self.pairs for one in both):
+            return True
+        if any(both <= group for group in self.groups):
             return True
         return any(
             one in self.tips and deepest_mm(screws[one], overlap) >= self.tips[one]

@@ -16,8 +16,8 @@ from trysquare.ground.findings import Finding
 class Fault:
     """A finding and what it explains.
 
-    `pairs`: pairs of placed ids whose overlap it causes. `tip`: a screw whose overlaps from
-    `tip_from_mm` below its head on it causes; "" for none.
+    `pairs`: pairs of placed ids whose overlap it causes; a pair of one id stands for all its
+    overlaps. `tip`: a screw whose overlaps from `tip_from_mm` below its head on it causes; "" for none.
     """
 
     finding: Finding

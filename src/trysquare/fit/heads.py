@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from trysquare.catalogue.holes import clearance_hole_mm
-from trysquare.catalogue.values import Head, Profile, RailSize, Screw
+from trysquare.catalogue.values import Head, Profile, Pulley, RailSize, Screw
 from trysquare.fit.faults import Fault, pair
 from trysquare.fit.lengths import named
 from trysquare.fit.limits import PROUD_MM, ROUNDING_MM
@@ -18,23 +18,26 @@ from trysquare.machine.values import Fastening, Grip, Hole, Machine, PlacedPart
 _HEIGHTS = 9  # heights at which a head is compared with its slot
 
 
-def hole_faults(fastening: Fastening) -> list[Fault]:
+def hole_faults(machine: Machine, fastening: Fastening) -> list[Fault]:
     """Holes narrower than the shank, and holes tighter than a fine clearance hole.
 
-    A slot's mouth is no drilled hole: it is compared with the shank alone.
+    A slot's mouth is no drilled hole, and the bore of an idler's bearing is meant to be the shank's
+    size: they are compared with the shank alone.
     Source of the clearance: ISO 273:1979, fine series.
     """
-    return [fault for grip in fastening.grips for fault in _hole(fastening, grip)]
+    return [fault for grip in fastening.grips for fault in _hole(machine, fastening, grip)]
 
 
-def _hole(fastening: Fastening, grip: Grip) -> list[Fault]:
+def _hole(machine: Machine, fastening: Fastening, grip: Grip) -> list[Fault]:
     thread = fastening.screw_type.thread
     fine = clearance_hole_mm(thread.name, "fine")
+    part = machine.part.get(grip.part)
+    is_bore = fastening.head_in_slot or (part is not None and isinstance(part.type.standard, Pulley))
     if grip.hole_mm <= 0:
         code, limit, does = "hole-missing", thread.diameter_mm, "has no hole for it"
     elif grip.hole_mm < thread.diameter_mm - ROUNDING_MM:
         code, limit, does = "hole-too-small", thread.diameter_mm, f"has a {grip.hole_mm:g} mm hole"
-    elif grip.hole_mm < fine - ROUNDING_MM and not fastening.head_in_slot:
+    elif grip.hole_mm < fine - ROUNDING_MM and not is_bore:
         code, limit, does = "hole-tight", fine, f"has a {grip.hole_mm:g} mm hole, a fine fit is {fine:g}"
     else:
         return []

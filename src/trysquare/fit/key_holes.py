@@ -58,8 +58,8 @@ def access_faults(fastening: Fastening) -> list[Fault]:
                 limit=limit,
                 unit="mm",
                 at_mm=fastening.head_mm,
-                remedy=f"Drill {neighbour} through with {wanted:g} mm on the screw's line, and deburr, before "
-                "anything is assembled.",
+                remedy=f"Drill {neighbour} through with {wanted:g} mm on the screw's line and deburr it, "
+                "before anything is assembled.",
             )
         )
     ]

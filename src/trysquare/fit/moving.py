@@ -6,6 +6,7 @@ of sliding fits (a block over its rail) do not. What is left is asked of the swe
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
@@ -14,7 +15,6 @@ from manifold3d import CrossSection
 from numpy.typing import NDArray
 
 from trysquare.fit.axes import Motion, held_by, motions
-from trysquare.fit.faults import pair
 from trysquare.ground.findings import Finding
 from trysquare.ground.placement import Array, Placement, facing
 from trysquare.ground.tolerances import CONTACT_MM
@@ -26,6 +26,7 @@ from trysquare.solid.shared import meet, shared_between
 from trysquare.solid.sweep import swept
 
 _HALVINGS = 7  # of the travel, to say where along it the two first meet: 300 mm to 2.5 mm
+_AT_ONCE_MM = 0.1  # far more than contact, far less than a builder reads off an axis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +37,6 @@ class Meeting:
     standing: PlacedPart
     shift_mm: float
     at_mm: tuple[float, float, float]
-    volume_mm3: float
 
 
 def moving_findings(
@@ -50,36 +50,95 @@ def moving_findings(
 
 
 def meetings(machine: Machine, motion: Motion, unusable: set[str] | None = None) -> list[Meeting]:
-    """All pairs of a moving and a standing solid that meet along the travel but not where it is drawn."""
+    """For each standing part in the way the first meeting along the travel; not what crosses as drawn.
+
+    What a joint brought is asked for only as far as the parts it holds: where a plate is met, its
+    screws behind it say nothing new.
+    """
     belts = {joint.belt.placed for joint in machine.joints if joint.belt}
     parts = [part for part in machine.placed if part.type.kind is not Kind.JIG and part.id not in belts]
     movers = [part for part in parts if part.id in motion.moves]
-    others = [part for part in parts if part.id not in motion.moves]
+    behind = _left_behind(machine, motion)
+    others = [part for part in parts if part.id not in motion.moves and part.id not in behind]
     unusable = set() if unusable is None else unusable
     mover = crowd_of(movers, solids_of(movers, machine.folder, unusable=unusable))
     other = crowd_of(others, solids_of(others, machine.folder, unusable=unusable))
     if not len(mover.row) or not len(other.row):
         return []
-    joined = _joined(machine, motion)
-    answer = []
-    for i, j in _near(mover, other, motion):
-        one, two = movers[mover.row[i]], others[other.row[j]]
-        if pair(one.id, two.id) in joined:
-            continue
-        meeting = _meeting(motion, mover, int(i), other, int(j), one, two)
-        if meeting is not None:
-            answer.append(meeting)
+    first: dict[str, Meeting] = {}
+    ways = _ways(mover, other, motion)
+    for j in sorted(
+        ways, key=lambda row: bool(others[other.row[row]].joint)
+    ):  # what joints brought comes last
+        two = others[other.row[j]]
+        held = machine.joint[two.joint].parts if two.joint else ()
+        met = [abs(first[part].shift_mm) for part in held if part in first]
+        reach = min(met, default=float("inf"))
+        for way in sorted(ways[j]):
+            one = movers[mover.row[way.mover]]
+            if way.free_mm >= reach - CONTACT_MM:
+                break
+            shift = _first_shift(_Course(mover, way.mover, other, j, motion.way), way, min(reach, way.end_mm))
+            if shift is not None:
+                reach = abs(shift)
+                first[two.id] = Meeting(
+                    moving=one, standing=two, shift_mm=shift,
+                    at_mm=_Course(mover, way.mover, other, j, motion.way).place(shift),
+                )  # fmt: skip
+    return list(first.values())
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class _Way:
+    """A mover's way to a standing part: free by their boxes, how far it goes at most, which sense."""
+
+    free_mm: float
+    end_mm: float
+    sense: int  # +1 along the axis' way, -1 against it
+    mover: int
+
+
+def _ways(mover: Crowd, other: Crowd, motion: Motion) -> dict[int, list[_Way]]:
+    """By standing part: which movers may meet it and not before how far."""
+    i_low, i_high = _extent(mover, motion.way)
+    j_low, j_high = _extent(other, motion.way)
+    answer: dict[int, list[_Way]] = {}
+    for row_i, row_j in _near(mover, other, motion):
+        i, j = int(row_i), int(row_j)
+        gaps = {
+            1: (float(j_low[j] - i_high[i]), motion.high_mm),
+            -1: (float(i_low[i] - j_high[j]), -motion.low_mm),
+        }
+        for sense, (gap, end) in gaps.items():
+            behind = gaps[-sense][0] >= 0.0
+            if gap < end - CONTACT_MM and not behind and end > 0:
+                way = _Way(free_mm=max(0.0, gap), end_mm=end, sense=sense, mover=i)
+                answer.setdefault(j, []).append(way)
     return answer
 
 
-def _joined(machine: Machine, motion: Motion) -> set[frozenset[str]]:
-    """Pairs that a joint the axis would tear holds together: that is said elsewhere."""
-    pairs: set[frozenset[str]] = set()
+def _extent(crowd: Crowd, way: Array) -> tuple[Array, Array]:
+    """Arrays (n,), (n,): where each piece's turned box begins and ends along the way."""
+    middle = crowd.centre_mm @ way
+    reach = _reach(crowd.turn, crowd.half_mm, np.broadcast_to(way, crowd.centre_mm.shape))
+    return middle - reach, middle + reach
+
+
+def _first_shift(course: _Course, way: _Way, limit_mm: float) -> float | None:
+    """How far along the axis (negative: against it) the two first meet, if before the limit."""
+    limit = way.sense * limit_mm
+    if not course.shadows_cross() or not course.meets(0.0, limit) or course.meets(0.0, 0.0):
+        return None
+    return course.first(way.sense * way.free_mm, limit)
+
+
+def _left_behind(machine: Machine, motion: Motion) -> set[str]:
+    """Standing parts that a joint holds to something that moves: that alone is said, not what they hit."""
+    words: set[str] = set()
     for fastening in motion.torn:
         joint = machine.joint[fastening.joint]
-        words = {*held_by(machine, fastening), *joint.parts, *(part.id for part in joint.brings)}
-        pairs |= {pair(one, other) for one in words for other in words if one != other}
-    return pairs
+        words |= held_by(machine, fastening) | {part.id for part in joint.brings}
+    return words - motion.moves
 
 
 def _near(mover: Crowd, other: Crowd, motion: Motion) -> Numbers:
@@ -133,34 +192,6 @@ def _shadow(solid: Solid, turn: Array, way: Array) -> CrossSection:
     return known
 
 
-def _shadows_cross(mover: Crowd, i: int, other: Crowd, j: int, way: Array) -> bool:
-    one = _shadow(mover.solids[mover.which[i]], mover.turn[i], way)
-    two = _shadow(other.solids[other.which[j]], other.turn[j], way)
-    aside = facing(way).T @ (other.origin_mm[j] - mover.origin_mm[i])
-    common = one ^ two.translate((float(aside[0]), float(aside[1])))
-    if common.is_empty() or common.area() <= CONTACT_MM**2:
-        return False
-    return not common.offset(-CONTACT_MM / 2).is_empty()
-
-
-def _meeting(
-    motion: Motion, mover: Crowd, i: int, other: Crowd, j: int, one: PlacedPart, two: PlacedPart
-) -> Meeting | None:
-    if not _shadows_cross(mover, i, other, j, motion.way):
-        return None
-    course = _Course(mover, i, other, j, motion.way)
-    # What crosses already where it is drawn is an overlap, said elsewhere.
-    if course.meets(0.0, 0.0) or not course.meets(motion.low_mm, motion.high_mm):
-        return None
-    firsts = [course.first(end) for end in (motion.low_mm, motion.high_mm) if end and course.meets(0.0, end)]
-    shift = min(firsts, key=abs, default=motion.high_mm)
-    volume, spot = course.shared(shift)
-    return Meeting(
-        moving=one, standing=two, shift_mm=shift, volume_mm3=volume,
-        at_mm=(float(spot[0]), float(spot[1]), float(spot[2])),
-    )  # fmt: skip
-
-
 class _Course:
     """One moving and one standing solid, asked over pieces of the travel.
 
@@ -172,6 +203,7 @@ class _Course:
         self.one_place = Placement(mover.turn[i], mover.origin_mm[i])
         self.two_place = Placement(other.turn[j], other.origin_mm[j])
         self.way = way
+        self.aside = facing(way).T @ (other.origin_mm[j] - mover.origin_mm[i])
         self.forward = len(self.one.triangles) <= len(self.two.triangles)
 
     def meets(self, from_mm: float, to_mm: float) -> bool:
@@ -185,24 +217,37 @@ class _Course:
         body = swept(self.two, start.back_direction(self.way), high - low)
         return meet(self.one, body, self.one_place.inverse().then(start).matrix())
 
-    def first(self, end_mm: float) -> float:
-        """How far the mover gets towards an end before it meets the other, to within a small share."""
-        free, met = 0.0, end_mm
-        for _ in range(_HALVINGS):
-            middle = (free + met) / 2
-            if self.meets(0.0, middle):
-                met = middle
-            else:
-                free = middle
-        return met
+    def shadows_cross(self) -> bool:
+        """Whether the two can meet at all, wherever along the way they are: by more than contact."""
+        one = _shadow(self.one, self.one_place.turn, self.way)
+        two = _shadow(self.two, self.two_place.turn, self.way)
+        common = one ^ two.translate((float(self.aside[0]), float(self.aside[1])))
+        if common.is_empty() or common.area() <= CONTACT_MM**2:
+            return False
+        return not common.offset(-CONTACT_MM / 2).is_empty()
 
-    def shared(self, shift_mm: float) -> tuple[float, Array]:
-        """Shared volume and its middle with the mover shifted; the standing part's middle when it is through."""
+    def first(self, free_mm: float, met_mm: float) -> float:
+        """Shift at which the mover first meets the other, between one that is free and one that is not."""
+        soon = free_mm + math.copysign(min(_AT_ONCE_MM, abs(met_mm - free_mm)), met_mm)
+        if self.meets(0.0, soon):
+            return soon  # flat faces meet as soon as their boxes do
+        for _ in range(_HALVINGS):
+            middle = (free_mm + met_mm) / 2
+            if self.meets(0.0, middle):
+                met_mm = middle
+            else:
+                free_mm = middle
+        return met_mm
+
+    def place(self, shift_mm: float) -> tuple[float, float, float]:
+        """The middle of what they share at a shift; the standing part's middle when the mover is through."""
         start = _shifted(self.one_place, self.way * shift_mm)
         common = shared_between(self.one, self.two, start.inverse().then(self.two_place).matrix())
         if common is None:
-            return 0.0, self.two_place.point((self.two.low_mm + self.two.high_mm) / 2)
-        return common.volume_mm3, start.point(common.at_mm)
+            x, y, z = self.two_place.point((self.two.low_mm + self.two.high_mm) / 2)
+        else:
+            x, y, z = start.point(common.at_mm)
+        return (float(x), float(y), float(z))
 
 
 def _shifted(place: Placement, by_mm: Array) -> Placement:
@@ -221,17 +266,14 @@ def _said(motion: Motion, found: Sequence[Meeting]) -> list[Finding]:
 def _one(motion: Motion, group: Sequence[Meeting]) -> Finding:
     first = min(group, key=lambda meeting: abs(meeting.shift_mm))
     axis = motion.axis
-    more = len({meeting.moving.id for meeting in group}) - 1
-    others = f" (and {more} more)" if more else ""
     position = axis.at_mm + first.shift_mm
+    alike = f" {len(group)} places alike." if len(group) > 1 else ""
     return Finding(
         code="in-moving-path",
         says=f"{first.standing.id} ({first.standing.type.id}) stands in the way of {first.moving.id} "
-        f"({first.moving.type.id}){others}: axis {axis.id} meets it at about {position:.0f} mm of "
-        f"{axis.travel_mm:g} mm.",
-        parts=tuple(
-            dict.fromkeys(part.id for meeting in group for part in (meeting.standing, meeting.moving))
-        ),
+        f"({first.moving.type.id}): axis {axis.id} meets it at about {position:.0f} mm of "
+        f"{axis.travel_mm:g} mm.{alike}",
+        parts=tuple(dict.fromkeys(part.id for one in group for part in (one.standing, one.moving))),
         joint=first.standing.joint or first.moving.joint,
         value=position,
         limit=axis.travel_mm if first.shift_mm > 0 else 0.0,

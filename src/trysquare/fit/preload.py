@@ -30,12 +30,13 @@ def tightening_torque_newton_metre(
 ) -> float:
     """Torque that gives the preload (newton); `friction_diameter_mm` is the mean under the head.
 
-    Equation: M_A = F_M [ 0.159 P + 0.577 d2 μG + D_Km/2 · μK ], D_Km = (dw + dh)/2.
+    Equation: M_A = F_M [ 0.16 P + 0.58 d2 μG + D_Km/2 · μK ], D_Km = (dw + dh)/2; the rounded numbers are
+    the guideline's own (1/2π and 1/(2 cos 30°) = 0.159 and 0.577) and its tables follow them.
     Source: VDI 2230-1.
     """
     arm_mm = (
-        0.159 * thread.pitch_mm
-        + 0.577 * thread.pitch_diameter_mm * thread_friction
+        0.16 * thread.pitch_mm
+        + 0.58 * thread.pitch_diameter_mm * thread_friction
         + friction_diameter_mm / 2 * head_friction
     )
     return preload * arm_mm / 1000

@@ -21,7 +21,7 @@ def screw_faults(machine: Machine) -> list[Fault]:
     faults: list[Fault] = []
     for fastening in machine.fastening.values():
         faults += length_faults(machine, fastening)
-        faults += hole_faults(fastening)
+        faults += hole_faults(machine, fastening)
         faults += head_faults(machine, fastening)
         faults += access_faults(fastening)
         faults += nut_faults(machine, fastening)

@@ -20,6 +20,7 @@ class SlotPiece:
     """A nut or a screw head that lies in a slot, as an interval from the member's end a."""
 
     part: str
+    screw: str
     joint: str
     member: str
     face: str
@@ -46,6 +47,7 @@ def slot_pieces(machine: Machine) -> list[SlotPiece]:
         pieces.append(
             SlotPiece(
                 part=fastening.host_part if nut is not None else fastening.screw,
+                screw=fastening.screw,
                 joint=fastening.joint,
                 member=fastening.slot_member,
                 face=fastening.slot_face,
@@ -85,7 +87,9 @@ def _too_close(pieces: Sequence[SlotPiece]) -> list[Fault]:
                     at_mm=other.at_mm,
                     remedy="Shift one of the two parts along the member, or take shorter nuts.",
                 ),
-                pairs=frozenset({pair(one.part, other.part)}),
+                pairs=frozenset(
+                    pair(near, far) for near in (one.part, one.screw) for far in (other.part, other.screw)
+                ),
             )
         )
     return faults
@@ -142,7 +146,7 @@ def nut_faults(machine: Machine, fastening: Fastening) -> list[Fault]:
                 at_mm=fastening.head_mm,
                 remedy=f"Take a nut made for slot {profile.slot_mm:g}.",
             ),
-            pairs=frozenset({pair(fastening.host_part, member.id)}),
+            pairs=frozenset({frozenset({fastening.host_part})}),
         )
     ]
 

@@ -69,6 +69,12 @@ class Placement:
         return np.hstack([self.turn, self.origin_mm[:, None]])
 
 
+def cross(one: Triple | Array, other: Triple | Array) -> Array:
+    """The cross product of two vectors. For a single pair this is many times quicker than numpy's own."""
+    (a, b, c), (x, y, z) = one, other
+    return np.array([b * z - c * y, c * x - a * z, a * y - b * x])
+
+
 def unit(direction: Triple | Array) -> Array:
     """The direction with length 1. A zero or non-finite direction raises ValueError."""
     vector = np.asarray(direction, dtype=float)
@@ -88,7 +94,7 @@ def turned(along: Triple | Array, up: Triple | Array) -> Array:
     if float(np.linalg.norm(z)) < math.sqrt(SAME_DIRECTION):
         raise ValueError("along and up are parallel")
     z = unit(z)
-    return np.column_stack([x, np.cross(z, x), z])
+    return np.column_stack([x, cross(z, x), z])
 
 
 def facing(z_axis: Triple | Array) -> Array:
@@ -96,4 +102,4 @@ def facing(z_axis: Triple | Array) -> Array:
     z = unit(z_axis)
     helper = np.array([1.0, 0.0, 0.0]) if abs(z[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
     x = unit(helper - z * float(np.dot(helper, z)))
-    return np.column_stack([x, np.cross(z, x), z])
+    return np.column_stack([x, cross(z, x), z])

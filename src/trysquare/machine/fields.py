@@ -286,7 +286,9 @@ CHARACTERISTIC: Fields = {
     ),
     "of": Field(sort="texts", required=True, means="placed parts it is read on"),
     "limit": Field(sort="size", required=True, means="limit"),
-    "unit": Field(sort="text", required=True, choices=("mm", "mm/100", "newton", "ohm"), means="of the limit"),
+    "unit": Field(
+        sort="text", required=True, choices=("mm", "mm/100", "newton", "ohm"), means="unit of the limit"
+    ),
     "reason": Field(sort="text", means="why this limit"),
 }  # fmt: skip
 

@@ -266,7 +266,9 @@ def _steps(folder: Folder, file: DiskPath) -> None:
                 ReadingError(
                     where=_where_in(source, path),
                     read=row if not isinstance(row, dict) else "nothing",
-                    expected="a step with an id" if not isinstance(row, dict) else "the key 'id': id of the step",
+                    expected="a step with an id"
+                    if not isinstance(row, dict)
+                    else "the key 'id': id of the step",
                     remedy='Write [[step]] and below it id = "…".',
                 )
             )

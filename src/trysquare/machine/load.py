@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path as DiskPath
 from typing import Any
 
-from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
-from trysquare.machine.fields import RECIPES
+from trysquare.ground.errors import ReadingError, ReadingErrors, nearest
+from trysquare.machine.fields import MACHINE_FILE, RECIPES
 from trysquare.machine.folder import folder_digest, read_folder, shape_digest
-from trysquare.machine.papers import Merged, merge_papers
+from trysquare.machine.names import resolve_aliases
+from trysquare.machine.papers import merge_papers
 from trysquare.machine.recipes import EXPAND
 from trysquare.machine.recipes.builder import JointBuilder
 from trysquare.machine.scene import Scene, read_scene
 from trysquare.machine.schema import check_table
 from trysquare.machine.steps import read_steps
 from trysquare.machine.toml_lines import Path
-from trysquare.machine.tree import Tree
+from trysquare.machine.tree import STOPPED, Tree
 from trysquare.machine.types import TypeReader
-from trysquare.machine.values import Axis, Characteristic, Instrument, Joint, Machine, PartType
+from trysquare.machine.values import Axis, Characteristic, Instrument, Joint, Machine, PlacedPart
 
 
 def load_machine(folder: str | DiskPath, papers: Sequence[str | DiskPath] = ()) -> Machine:
@@ -28,8 +30,13 @@ def load_machine(folder: str | DiskPath, papers: Sequence[str | DiskPath] = ()) 
     Raises ReadingErrors with all problems when anything cannot be read; what is merely wrong with the
     machine is in `Machine.findings`.
     """
-    path = DiskPath(folder)
-    extra = [DiskPath(paper) for paper in papers]
+    try:
+        return _load(DiskPath(folder), [DiskPath(paper) for paper in papers])
+    except ReadingErrors as error:
+        raise ReadingErrors(_in_file_order(error.problems)) from None
+
+
+def _load(path: DiskPath, extra: Sequence[DiskPath]) -> Machine:
     read = read_folder(path, extra)
     problems = read.problems
     merged = merge_papers(read)
@@ -41,17 +48,19 @@ def load_machine(folder: str | DiskPath, papers: Sequence[str | DiskPath] = ()) 
         shape_digest=lambda name, where: shape_digest(read, name, where),
         problems=problems,
     )
+    types.aliases = resolve_aliases(tree, merged.alias_rows, problems)
     types.read_all()
     scene = read_scene(tree, types, problems)
-    _check_aliases(merged, types, problems)
     joints = _joints(tree, scene)
-    machine = tree.lines["machine"]
+    machine = _machine_table(tree, problems)
     characteristics = _characteristics(machine, scene, tree)
-    steps = read_steps(tree, scene, {joint.id: joint for joint in joints}, characteristics)
+    _check_aligned(joints, tree, scene)
+    known = tree.lines["machine"].get("characteristic", {})  # those that are wrong in themselves as well
+    steps = read_steps(tree, scene, {joint.id: joint for joint in joints}, known)
     axes = _axes(machine, scene, tree)
-    listed = _listed(tree, types, merged)
+    listed = _listed(tree, types)
     if problems:
-        raise ReadingErrors(_in_file_order(problems))
+        raise ReadingErrors(problems)
     used = {part.type.id: part.type for part in scene.parts.values()}
     used |= {part.type.id: part.type for joint in joints for part in joint.brings}
     used |= types.types
@@ -67,7 +76,7 @@ def load_machine(folder: str | DiskPath, papers: Sequence[str | DiskPath] = ()) 
         papers=merged.papers,
         sayings=merged.sayings,
         rulings=merged.rulings,
-        aliases=merged.aliases,
+        aliases=types.aliases,
         axes=axes,
         instruments=tuple(
             Instrument(
@@ -83,12 +92,35 @@ def load_machine(folder: str | DiskPath, papers: Sequence[str | DiskPath] = ()) 
         listed=listed,
         findings=(*merged.findings, *scene.findings),
         digest=folder_digest(path, extra),
+        tree=tree,
     )
 
 
+def _machine_table(tree: Tree, problems: list[ReadingError]) -> dict[str, Any]:
+    """What machine.toml says, papers merged."""
+    if ("machine",) not in tree.origins:
+        return {}  # the file could not be read: said already
+    path: Path = ("machine",)
+    table = check_table(tree.lines["machine"], MACHINE_FILE, path, tree.where, problems)
+    if table.get("format", 1) != 1:
+        problems.append(
+            ReadingError(
+                where=tree.where((*path, "format")),
+                read=table["format"],
+                expected="format 1",
+                remedy="This folder was written for another Trysquare; use the one it names.",
+            )
+        )
+    return table
+
+
 def _in_file_order(problems: Sequence[ReadingError]) -> list[ReadingError]:
+    """By file and line, each once; that there are too many to go on is said last."""
     unique = {str(problem): problem for problem in problems}
-    return sorted(unique.values(), key=lambda problem: (problem.where.file, problem.where.line))
+    return sorted(
+        unique.values(),
+        key=lambda problem: (problem.read == STOPPED, problem.where.file, problem.where.line),
+    )
 
 
 def _joints(tree: Tree, scene: Scene) -> tuple[Joint, ...]:
@@ -97,11 +129,13 @@ def _joints(tree: Tree, scene: Scene) -> tuple[Joint, ...]:
         for name, row in raw.get("joint", {}).items():
             path: Path = ("unit", unit, "joint", name)
             joint = _joint(f"{unit}/{name}", unit, row, path, scene)
-            if joint is not None:
-                joints.append(joint)
+            if joint is None:
+                scene.broken_joints.add(f"{unit}/{name}")
+                continue
+            joints.append(_said(joint, path, tree))
     names = {joint.id for joint in joints}
     for joint in joints:
-        if joint.belt and joint.belt.equal_to and joint.belt.equal_to not in names:
+        if joint.belt and joint.belt.equal_to not in {"", *names, *scene.broken_joints}:
             scene.problems.append(
                 ReadingError(
                     where=tree.where(("unit", joint.unit, "joint", joint.id.rpartition("/")[2], "equal_to")),
@@ -113,6 +147,41 @@ def _joints(tree: Tree, scene: Scene) -> tuple[Joint, ...]:
     return tuple(joints)
 
 
+def _said(joint: Joint, path: Path, tree: Tree) -> Joint:
+    """The joint, and what it brings, with the place and the paper that say it.
+
+    A paper may change the screw alone: each piece has the paper of its own key.
+    """
+    sources = {
+        sort: (tree.where((*path, sort)), tree.paper((*path, sort)))
+        for sort in {_sort_of(part.id) for part in joint.brings}
+    }
+    brings: list[PlacedPart] = []
+    for part in joint.brings:
+        where, paper = sources[_sort_of(part.id)]
+        brings.append(dataclasses.replace(part, where=where, paper=paper))
+    return dataclasses.replace(joint, where=tree.where(path), paper=tree.paper(path), brings=tuple(brings))
+
+
+def _sort_of(identity: str) -> str:
+    """What a brought piece is, which is also the key that asks for it, such as screw, nut or washer."""
+    return identity.rpartition("/")[2].partition(".")[0]
+
+
+def _check_aligned(joints: Sequence[Joint], tree: Tree, scene: Scene) -> None:
+    known = tree.lines["machine"].get("characteristic", {})
+    for joint in joints:
+        if joint.align and joint.align not in known:
+            scene.problems.append(
+                ReadingError(
+                    where=tree.where(("unit", joint.unit, "joint", joint.id.rpartition("/")[2], "align")),
+                    read=joint.align,
+                    expected="a characteristic of machine.toml",
+                    remedy=nearest(joint.align, known),
+                )
+            )
+
+
 def _joint(identity: str, unit: str, row: Any, path: Path, scene: Scene) -> Joint | None:
     recipe = row.get("recipe") if isinstance(row, dict) else None
     if not isinstance(recipe, str) or recipe not in RECIPES:
@@ -121,7 +190,7 @@ def _joint(identity: str, unit: str, row: Any, path: Path, scene: Scene) -> Join
                 where=scene.where((*path, "recipe")),
                 read=recipe if recipe is not None else "no recipe",
                 expected="a recipe: " + ", ".join(RECIPES),
-                remedy=nearest(str(recipe), RECIPES) if recipe else 'Add recipe = "…".',
+                remedy=nearest(str(recipe)[:60], RECIPES) if recipe else 'Add recipe = "…".',
             )
         )
         return None
@@ -180,26 +249,11 @@ def _axes(machine: dict[str, Any], scene: Scene, tree: Tree) -> tuple[Axis, ...]
     return tuple(axes)
 
 
-def _listed(tree: Tree, types: TypeReader, merged: Merged) -> dict[str, int]:
+def _listed(tree: Tree, types: TypeReader) -> dict[str, int]:
     pieces: Counter[str] = Counter()
     for row in tree.list_rows:
-        part_type = types.find(merged.aliases.get(row.part, row.part), row.where)
+        part_type = types.find(row.part, row.where)
         if part_type is not None:
             pieces[part_type.id] += row.pieces
             types.types.setdefault(part_type.id, part_type)
     return dict(pieces)
-
-
-def _check_aliases(merged: Merged, types: TypeReader, problems: list[ReadingError]) -> None:
-    own: dict[str, PartType] = types.types
-    for alias, part in merged.aliases.items():
-        if alias in own:
-            problems.append(
-                ReadingError(
-                    where=Where(file="papers", key="rename"),
-                    read=alias,
-                    expected="a name that is not itself a part id",
-                    remedy=f"'{alias}' is a part of parts.toml; an alias is another name for one part only.",
-                )
-            )
-        types.find(part, Where(file="papers", key=f"rename.{alias}"))

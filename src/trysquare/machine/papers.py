@@ -1,41 +1,37 @@
 """Papers laid over the machine: who says so, who overrules whom, and where they contradict.
 
 A paper takes precedence of the papers it is written `over` (and of those they are over); every
-upgrade, modification and erratum takes precedence of base papers. Two papers neither of which takes
-precedence of the other contradict each other when they say different things of one line; that is a
-finding until a ruling names the one that is right.
+upgrade, modification and erratum takes precedence of base papers. What a file says without naming a
+paper gives way to any paper. Two papers neither of which takes precedence of the other contradict
+each other when they say different things of one line; that is a finding until a ruling names the
+one that is right. Until then the one later in the order stands, so that the rest can be checked.
 """
 
 from __future__ import annotations
 
-import copy
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from trysquare.ground.errors import ReadingError, Where, nearest, shown
 from trysquare.ground.findings import Finding
+from trysquare.machine.claims import Claim, Claims
 from trysquare.machine.folder import Folder, PaperFile
+from trysquare.machine.standing import Conflict, Standing, order_steps
 from trysquare.machine.toml_lines import Path
-from trysquare.machine.tree import Origin, Tree
+from trysquare.machine.tree import Tree, line_name, line_path
 from trysquare.machine.values import Paper, PaperKind, Ruling, Saying
 
 _RANK = {kind: rank for rank, kind in enumerate(PaperKind)}
-_GONE = object()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Claim:
-    """One paper's word on one path; `value` is _GONE where it removes or voids."""
+class Alias:
+    """Another name that a paper, or a part itself, gives to a part."""
 
+    name: str
+    part: str
     paper: str
-    does: str
-    path: Path
-    value: Any
-    reason: str
-    origin: Origin
-    after: str = ""
-    before: str = ""
+    where: Where
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,54 +43,46 @@ class Merged:
     sayings: tuple[Saying, ...]
     rulings: tuple[Ruling, ...]
     aliases: Mapping[str, str]
-    voided: Mapping[str, str]  # step id -> paper that voids it
+    alias_rows: tuple[Alias, ...]
+    voided: Mapping[str, str]  # step id -> paper that takes it out
     findings: tuple[Finding, ...]
 
 
 def merge_papers(folder: Folder) -> Merged:
     """Lays all papers over the folder's lines. Problems go to `folder.problems`."""
     papers = _papers(folder)
-    precedence = _precedence(papers, folder)
+    over = _precedence(papers, folder)
     rulings = _rulings(folder, papers)
-    ordered = _in_order(folder.papers, papers, precedence)
-    tree = folder.tree
-    claims: dict[Path, list[_Claim]] = {}
-    sayings: list[Saying] = []
-    aliases: dict[str, str] = {}
-    voided: dict[str, str] = {}
+    ordered = _in_order(folder.papers, papers, over)
+    reasons = {paper.id: paper.reason for paper in papers.values()}
+    claims = Claims(folder.tree, over, folder.problems, reasons)
+    renames: list[Alias] = []
     for paper in ordered:
-        for claim in _claims(paper, folder, claims):
-            claims.setdefault(claim.path, []).append(claim)
-        for row in paper.raw.get("rename", []):
-            if "part" in row and "to" in row:
-                aliases[row["to"]] = row["part"]
-    findings = _contradictions(claims, precedence, rulings, papers, tree)
-    ruled = {ruling.line: ruling.take for ruling in rulings}
-    for path in sorted(claims, key=lambda path: (len(path), claims[path][0].does != "adds")):
-        winner = _winner(claims[path], precedence, ruled)
-        for claim in claims[path]:
-            sayings.append(_saying(claim, stands=claim is winner))
-        if winner is not None and _apply(tree, winner) and winner.does == "voids":
-            voided[str(path[1])] = winner.paper
-    for ruling in rulings:
-        path = tuple(ruling.line.split("."))
-        if not any(_related(path, claimed) for claimed in claims):
-            folder.problems.append(
-                ReadingError(
-                    where=ruling.where or Where(file="rulings.toml"),
-                    read=ruling.line,
-                    expected="a line on which papers have something to say",
-                    remedy=nearest(ruling.line, (".".join(map(str, claimed)) for claimed in claims)),
-                )
-            )
+        claims.read(paper)
+        renames += _renames(paper)
+    standing = Standing(
+        tree=folder.tree,
+        claims=claims.rows,
+        over=over,
+        rank={paper.id: rank for rank, paper in enumerate(ordered)},
+        ruled={line_path(ruling.line): ruling.take for ruling in rulings},
+    )
+    steps = order_steps(folder.tree, claims.rows, folder.problems)
+    standing.settle()
+    folder.tree.step_order = [step for step in steps if step in folder.tree.lines["step"]]
+    _check_rulings(rulings, standing, folder)
     return Merged(
-        tree=tree,
+        tree=folder.tree,
         papers=tuple(papers.values()),
-        sayings=tuple(sayings),
+        sayings=(
+            *(_saying(claim, stands=stands) for claim, stands in standing.verdicts()),
+            *(_renaming(alias) for alias in renames),
+        ),
         rulings=rulings,
-        aliases=aliases,
-        voided=voided,
-        findings=findings,
+        aliases={alias.name: alias.part for alias in renames},
+        alias_rows=tuple(renames),
+        voided=standing.voided,
+        findings=tuple(_finding(conflict, papers) for conflict in standing.conflicts),
     )
 
 
@@ -102,66 +90,56 @@ def _papers(folder: Folder) -> dict[str, Paper]:
     papers: dict[str, Paper] = {}
     for file in folder.papers:
         raw = file.raw
-        if "kind" not in raw:
-            continue
         papers[file.id] = Paper(
             id=file.id,
             title=raw.get("title", file.id),
-            kind=PaperKind(raw["kind"]),
+            kind=PaperKind(raw.get("kind", PaperKind.BASE)),  # its absence is a problem already
             edition=raw.get("edition", ""),
             over=tuple(raw.get("over", ())),
             reason=raw.get("reason", ""),
             where=Where(file=file.file.name),
         )
-    for origin in folder.tree.origins.values():
-        if origin.paper and origin.paper not in papers:
-            folder.problems.append(
-                ReadingError(
-                    where=Where(file=origin.file.name, line=origin.file.line(("paper",)), key="paper"),
-                    read=origin.paper,
-                    expected="the id of a paper under papers/",
-                    remedy=nearest(origin.paper, papers),
-                )
-            )
-            papers[origin.paper] = Paper(
-                id=origin.paper, title=origin.paper, kind=PaperKind.BASE, edition="", over=()
-            )
+    for name, source in folder.said_by:
+        if name not in papers:
+            folder.problems.append(_unknown_paper(name, source.where(("paper",)), papers))
     return papers
+
+
+def _unknown_paper(name: str, where: Where, papers: Iterable[str]) -> ReadingError:
+    expected = "the id of a paper under papers/"
+    return ReadingError(where=where, read=name, expected=expected, remedy=nearest(name, papers))
 
 
 def _precedence(papers: Mapping[str, Paper], folder: Folder) -> dict[str, set[str]]:
     """For each paper, the papers it takes precedence of. Circles become problems and are cut."""
+    files = {file.id: file.file for file in folder.papers}
     over: dict[str, set[str]] = {}
+    in_circle: set[str] = set()
     for paper in papers.values():
+
+        def problem(read: str, expected: str, remedy: str, paper: Paper = paper) -> None:
+            where = files[paper.id].where(("over",))
+            folder.problems.append(ReadingError(where=where, read=read, expected=expected, remedy=remedy))
+
         for below in paper.over:
             if below not in papers:
-                folder.problems.append(
-                    ReadingError(
-                        where=Where(file=f"papers/{paper.id}.toml", key="over"),
-                        read=below,
-                        expected="the id of a paper under papers/",
-                        remedy=nearest(below, papers),
-                    )
-                )
-    for paper in papers.values():
+                folder.problems.append(_unknown_paper(below, files[paper.id].where(("over",)), papers))
+            elif paper.kind is PaperKind.BASE and papers[below].kind is not PaperKind.BASE:
+                remedy = "Correct the kind of one of the two papers."
+                problem(below, "base papers only, as this paper's kind is base", remedy)
         seen: set[str] = set()
         todo = [below for below in paper.over if below in papers]
         while todo:
             below = todo.pop()
-            if below in seen:
-                continue
-            seen.add(below)
-            todo.extend(further for further in papers[below].over if further in papers)
+            if below not in seen:
+                seen.add(below)
+                todo.extend(further for further in papers[below].over if further in papers)
         if paper.id in seen:
-            folder.problems.append(
-                ReadingError(
-                    where=Where(file=f"papers/{paper.id}.toml", key="over"),
-                    read=", ".join(paper.over),
-                    expected="papers that are not themselves over this one",
-                    remedy="Take one 'over' out of the circle.",
-                )
-            )
             seen.discard(paper.id)
+            if paper.id not in in_circle:  # one problem for the whole circle
+                expected = "papers that are not themselves over this one"
+                problem(", ".join(paper.over), expected, "Take one 'over' out of the circle.")
+            in_circle |= {paper.id, *(other for other in seen if paper.id in papers[other].over), *seen}
         if paper.kind is not PaperKind.BASE:
             seen |= {other.id for other in papers.values() if other.kind is PaperKind.BASE}
         over[paper.id] = seen
@@ -172,217 +150,81 @@ def _in_order(
     files: Iterable[PaperFile], papers: Mapping[str, Paper], over: Mapping[str, set[str]]
 ) -> list[PaperFile]:
     """Papers so that each comes after those it takes precedence of."""
-    known = [file for file in files if file.id in papers]
-    return sorted(known, key=lambda file: (len(over[file.id]), _RANK[papers[file.id].kind], file.id))
+    return sorted(files, key=lambda file: (len(over[file.id]), _RANK[papers[file.id].kind], file.id))
 
 
 def _rulings(folder: Folder, papers: Mapping[str, Paper]) -> tuple[Ruling, ...]:
-    rulings: list[Ruling] = []
+    rulings: dict[str, Ruling] = {}
     for row, where in folder.rulings:
         if "line" not in row or "take" not in row:
             continue
+        line = line_name(line_path(row["line"]))
         if row["take"] not in papers:
+            folder.problems.append(_unknown_paper(row["take"], where, papers))
+        elif line in rulings:
+            expected = f"one ruling for each line; '{line}' is ruled on already"
+            remedy = "Keep one of the two."
             folder.problems.append(
-                ReadingError(
-                    where=where,
-                    read=row["take"],
-                    expected="the id of a paper under papers/",
-                    remedy=nearest(row["take"], papers),
-                )
+                ReadingError(where=where, read=row["take"], expected=expected, remedy=remedy)
             )
+        else:
+            rulings[line] = Ruling(line=line, take=row["take"], reason=row.get("reason", ""), where=where)
+    return tuple(rulings.values())
+
+
+def _check_rulings(rulings: Iterable[Ruling], standing: Standing, folder: Folder) -> None:
+    """A ruling must be about a line on which papers speak, and for one of the papers that do."""
+    for ruling in rulings:
+        path = line_path(ruling.line)
+        speaking = standing.speaking_on(path)
+        if not speaking:
+            read, expected = ruling.line, "a line on which papers have something to say"
+            remedy = nearest(ruling.line, (line_name(claim.path) for claim in standing.claims))
+        elif ruling.take not in speaking:
+            read, expected = ruling.take, "a paper that says something of this line"
+            remedy = nearest(ruling.take, (paper for paper in speaking if paper))
+        else:
             continue
-        rulings.append(Ruling(line=row["line"], take=row["take"], reason=row.get("reason", ""), where=where))
-    return tuple(rulings)
+        where = ruling.where or Where(file="rulings.toml")
+        folder.problems.append(ReadingError(where=where, read=read, expected=expected, remedy=remedy))
 
 
-def _claims(paper: PaperFile, folder: Folder, earlier: Mapping[Path, list[_Claim]]) -> list[_Claim]:
-    """What a paper says, line by line and key by key; lines that are not there become problems."""
-    claims: list[_Claim] = []
-    tree = folder.tree
-    for sort, does in (("add", "adds"), ("replace", "replaces"), ("remove", "removes"), ("void", "voids")):
-        for index, row in enumerate(paper.raw.get(sort, [])):
-            line = row.get("line") or (f"step.{row['step']}" if "step" in row else "")
-            if not line:
-                continue
-            at: Path = (sort, index)
-            origin = Origin(paper=paper.id, file=paper.file, path=at)
-            path = _entry_path(line, folder, origin)
-            if path is None or not _line_fits(
-                path, line, does, folder, origin, [*earlier, *(c.path for c in claims)]
-            ):
-                continue
-            reason = row.get("reason", "")
-            if does in ("removes", "voids"):
-                claims.append(
-                    _Claim(paper=paper.id, does=does, path=path, value=_GONE, reason=reason, origin=origin)
-                )
-                continue
-            if not isinstance(row.get("with"), dict) or not row["with"]:
-                folder.problems.append(
-                    _problem(origin, row.get("with"), "a table of keys", "Write with = { key = value, … }.")
-                )
-                continue
-            if does == "adds":
-                claims.append(
-                    _Claim(
-                        paper=paper.id,
-                        does=does,
-                        path=path,
-                        value=row["with"],
-                        reason=reason,
-                        origin=Origin(paper=paper.id, file=paper.file, path=(*at, "with")),
-                        after=row.get("after", ""),
-                        before=row.get("before", ""),
-                    )
-                )
-                continue
-            for key, value in row["with"].items():
-                claims.append(
-                    _Claim(
-                        paper=paper.id,
-                        does=does,
-                        path=(*path, key),
-                        value=value,
-                        reason=reason,
-                        origin=Origin(paper=paper.id, file=paper.file, path=(*at, "with", key)),
-                    )
-                )
-    _check_step_anchors(claims, earlier, tree, folder)
-    return claims
+def _renames(paper: PaperFile) -> list[Alias]:
+    return [
+        Alias(name=row["to"], part=row["part"], paper=paper.id, where=paper.file.where(("rename", index)))
+        for index, row in enumerate(paper.raw.get("rename", []))
+        if "part" in row and "to" in row
+    ]
 
 
-def _check_step_anchors(
-    claims: list[_Claim], earlier: Mapping[Path, list[_Claim]], tree: Tree, folder: Folder
-) -> None:
-    known = set(tree.step_order) | {str(path[1]) for path in earlier if path[0] == "step"}
-    known |= {str(claim.path[1]) for claim in claims if claim.path[0] == "step" and claim.does == "adds"}
-    for claim in claims:
-        for anchor in (claim.after, claim.before):
-            if anchor and anchor not in known:
-                folder.problems.append(
-                    _problem(claim.origin, anchor, "the id of a step", nearest(anchor, known))
-                )
-
-
-def _problem(origin: Origin, read: object, expected: str, remedy: str) -> ReadingError:
-    return ReadingError(
-        where=Where(
-            file=origin.file.name,
-            line=origin.file.line(origin.path),
-            key=".".join(str(part) for part in origin.path if not isinstance(part, int)),
-        ),
-        read=read,
-        expected=expected,
-        remedy=remedy,
+def _renaming(alias: Alias) -> Saying:
+    return Saying(
+        line=f"part.{alias.part}",
+        paper=alias.paper,
+        does="renames",
+        reason="",
+        read=shown(alias.name),
+        stands=True,
+        where=alias.where,
     )
 
 
-_DEPTH = {"part": 2, "step": 2, "machine": 3}
-
-
-def _entry_path(line: str, folder: Folder, origin: Origin) -> Path | None:
-    """The path of a whole entry; unit heads are ("unit", name, "unit")."""
-    words = tuple(line.split("."))
-    if words[0] in _DEPTH and len(words) == _DEPTH[words[0]] and all(words):
-        return words
-    if words[0] == "unit" and len(words) == 2:
-        return words
-    if words[0] == "unit" and len(words) == 4 and words[2] in ("place", "joint"):
-        return words
-    folder.problems.append(
-        _problem(
-            origin,
-            line,
-            "a line such as part.beam, step.feet, unit.frame, unit.frame.place.beam, unit.frame.joint.corners "
-            "or machine.axis.x",
-            "Name the whole entry; the keys go under with.",
-        )
+def _finding(conflict: Conflict, papers: Mapping[str, Paper]) -> Finding:
+    one, other = conflict.one, conflict.other
+    line = line_name(conflict.path)
+    says = ", ".join(f"{_titled(papers, claim.paper)} {_word(claim)}" for claim in (one, other))
+    return Finding(
+        code="papers-contradict",
+        says=f"{line}: {says}.",
+        remedy="Write a [[ruling]] in rulings.toml: line, take (the paper that is right), reason.",
+        step=str(conflict.path[1]) if conflict.path[0] == "step" else "",
+        where=_where_said(other, line),
     )
-    return None
 
 
-def _line_fits(path: Path, line: str, does: str, folder: Folder, origin: Origin, others: list[Path]) -> bool:
-    there = folder.tree.get(path) is not None or any(other[: len(path)] == path for other in others)
-    if does == "adds" and there and folder.tree.get(path) is not None:
-        folder.problems.append(
-            _problem(origin, line, "a line that is not there yet", "Use replace to change its keys.")
-        )
-        return False
-    if does != "adds" and not there:
-        siblings = folder.tree.get(path[:-1]) or {}
-        names = (
-            [".".join(map(str, (*path[:-1], name))) for name in siblings]
-            if isinstance(siblings, dict)
-            else []
-        )
-        names += [
-            ".".join(map(str, other[: len(path)])) for other in others if other[: len(path) - 1] == path[:-1]
-        ]
-        folder.problems.append(_problem(origin, line, "a line that is there", nearest(line, names)))
-        return False
-    if does == "adds" and path[0] == "unit" and len(path) == 4:
-        unit = path[:2]
-        if folder.tree.get(unit) is None and not any(other == unit for other in others):
-            folder.problems.append(
-                _problem(
-                    origin,
-                    line,
-                    f"a unit '{path[1]}' that is there",
-                    nearest(str(path[1]), folder.tree.lines["unit"]),
-                )
-            )
-            return False
-    return True
-
-
-def _related(one: Path, other: Path) -> bool:
-    short = min(len(one), len(other))
-    return one[:short] == other[:short]
-
-
-def _contradictions(
-    claims: Mapping[Path, list[_Claim]],
-    over: Mapping[str, set[str]],
-    rulings: tuple[Ruling, ...],
-    papers: Mapping[str, Paper],
-    tree: Tree,
-) -> tuple[Finding, ...]:
-    """Pairs of claims that cannot both stand, without precedence and without a ruling."""
-    findings: list[Finding] = []
-    ruled = [tuple(ruling.line.split(".")) for ruling in rulings]
-    flat = [claim for rows in claims.values() for claim in rows]
-    by_entry: dict[Path, list[_Claim]] = {}
-    for claim in flat:
-        by_entry.setdefault(claim.path[: 4 if claim.path[0] == "unit" else 2], []).append(claim)
-    for rows in by_entry.values():
-        for index, one in enumerate(rows):
-            for other in rows[index + 1 :]:
-                if one.paper == other.paper or not _related(one.path, other.path):
-                    continue
-                if one.path == other.path and one.value == other.value:
-                    continue
-                if one.path != other.path and _GONE not in (one.value, other.value):
-                    continue  # a key replaced on a line that another paper adds
-                if other.paper in over.get(one.paper, ()) or one.paper in over.get(other.paper, ()):
-                    continue
-                line = max(one.path, other.path, key=len)
-                if any(_related(line, path) and len(path) <= len(line) for path in ruled):
-                    continue
-                says = f"{_titled(papers, one.paper)} {_word(one)}, {_titled(papers, other.paper)} {_word(other)}"
-                findings.append(
-                    Finding(
-                        code="papers-contradict",
-                        says=f"{'.'.join(map(str, line))}: {says}.",
-                        remedy="Write a [[ruling]] in rulings.toml: line, take (the paper that is right), reason.",
-                        step=str(line[1]) if line[0] == "step" else "",
-                        where=Where(
-                            file=other.origin.file.name,
-                            line=other.origin.file.line(other.origin.path),
-                            key=".".join(map(str, line)),
-                        ),
-                    )
-                )
-    return tuple(findings)
+def _where_said(claim: Claim, line: str) -> Where:
+    origin = claim.origin
+    return Where(file=origin.file.name, line=origin.file.line(origin.path), key=line)
 
 
 def _titled(papers: Mapping[str, Paper], paper: str) -> str:
@@ -390,73 +232,34 @@ def _titled(papers: Mapping[str, Paper], paper: str) -> str:
     return f"“{found.title}” (edition {found.edition})" if found else paper
 
 
-def _word(claim: _Claim) -> str:
-    if claim.value is _GONE:
+def _word(claim: Claim) -> str:
+    if claim.gone:
         return claim.does + " it"
+    if claim.whole and claim.does == "says":
+        return "has it"
     return f"says {shown(claim.value, 40)}"
 
 
-def _winner(rows: list[_Claim], over: Mapping[str, set[str]], ruled: Mapping[str, str]) -> _Claim | None:
-    """The claim that stands; None when a ruling gives the line back to a paper that made no claim."""
-    for end in range(len(rows[0].path), 0, -1):
-        take = ruled.get(".".join(map(str, rows[0].path[:end])))
-        if take is not None:
-            chosen = [claim for claim in rows if claim.paper == take]
-            return chosen[-1] if chosen else None
-    best = rows[0]
-    for claim in rows[1:]:
-        if best.paper not in over or claim.paper not in over or claim.paper not in over[best.paper]:
-            best = claim
-    return best
-
-
-def _saying(claim: _Claim, *, stands: bool) -> Saying:
+def _saying(claim: Claim, *, stands: bool) -> Saying:
+    line = line_name(claim.path)
     return Saying(
-        line=".".join(map(str, claim.path)),
+        line=line,
         paper=claim.paper,
         does=claim.does,
         reason=claim.reason,
-        read="" if claim.value is _GONE else shown(claim.value),
+        read="" if claim.gone else shown(claim.value),
         stands=stands,
-        where=Where(file=claim.origin.file.name, line=claim.origin.file.line(claim.origin.path)),
+        page=claim.page,
+        where=_where_said(claim, line),
     )
 
 
-def _apply(tree: Tree, claim: _Claim) -> bool:
-    """Lays one claim into the tree; False when its line has gone meanwhile."""
-    path = claim.path
-    if claim.value is _GONE:
-        parent = tree.get(path[:-1])
-        if isinstance(parent, dict):
-            parent.pop(path[-1], None)
-        if path[0] == "step" and len(path) == 2 and path[1] in tree.step_order:
-            tree.step_order.remove(str(path[1]))
-        return True
-    if claim.does == "adds" and path[0] == "unit" and len(path) == 2:
-        value: Any = {"unit": copy.deepcopy(claim.value), "place": {}, "joint": {}}
-    else:
-        value = copy.deepcopy(claim.value)
-    parent = tree.get(path[:-1])
-    if not isinstance(parent, dict):
-        if path[0] == "machine" and claim.does == "adds":
-            parent = tree.lines["machine"].setdefault(path[1], {})
-        else:
-            return False  # the line itself was removed by a paper that takes precedence
-    parent[path[-1]] = value
-    tree.origins[path] = claim.origin
-    if path[0] == "step" and len(path) == 2:
-        value.setdefault("id", path[1])
-        _put_step(tree, str(path[1]), claim)
-    return True
-
-
-def _put_step(tree: Tree, step: str, claim: _Claim) -> None:
-    order = tree.step_order
-    if step in order:
-        return
-    if claim.before in order:
-        order.insert(order.index(claim.before), step)
-    elif claim.after in order:
-        order.insert(order.index(claim.after) + 1, step)
-    else:
-        order.append(step)
+def sayings_on(sayings: Sequence[Saying], path: Path) -> tuple[Saying, ...]:
+    """The sayings about a line, about what it lies in, or about a key of it."""
+    found = []
+    for saying in sayings:
+        other = line_path(saying.line)
+        short = min(len(path), len(other))
+        if path[:short] == other[:short]:
+            found.append(saying)
+    return tuple(found)

@@ -53,7 +53,9 @@ def read_list(source: SourceFile, problems: list[ReadingError]) -> list[ListRow]
                 remedy = "Write, for example, ISO 7380-1 M3x8,24."
                 problem(reader.line_num, "part", part, "a part's id or designation", remedy)
             elif not (pieces.isascii() and pieces.isdigit() and len(pieces) <= 9):
-                remedy = "Write the number alone, such as 24: no sign, no fraction, no thousands mark, no unit."
+                remedy = (
+                    "Write the number alone, such as 24: no sign, no fraction, no thousands mark, no unit."
+                )
                 problem(reader.line_num, "pieces", pieces, "a whole number of pieces", remedy)
             else:
                 where = Where(file=source.name, line=reader.line_num, key="pieces")

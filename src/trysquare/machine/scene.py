@@ -10,9 +10,10 @@ from typing import Any
 
 import numpy as np
 
+from trysquare.catalogue.values import RailSize
 from trysquare.ground.errors import ReadingError, Where, nearest
 from trysquare.ground.findings import Finding
-from trysquare.ground.placement import Array, Placement, turned
+from trysquare.ground.placement import DIRECTIONS, Array, Placement, Triple, cross, turned
 from trysquare.machine.fields import PLACE, UNIT
 from trysquare.machine.schema import check_table
 from trysquare.machine.slots import Channel, ChannelMap, member_channels
@@ -20,6 +21,9 @@ from trysquare.machine.toml_lines import Path
 from trysquare.machine.tree import Tree
 from trysquare.machine.types import TypeReader
 from trysquare.machine.values import Hole, PartType, PlacedPart, Shaft
+
+_SLOT_KEYS = ("from", "offset_mm", "across_mm", "height_mm", "turn_deg")
+_FREE_KEYS = ("at_mm", "along", "up")
 
 
 @dataclass(slots=True)
@@ -33,8 +37,23 @@ class Scene:
     unit_placement: dict[str, Placement] = field(default_factory=dict)
     parts: dict[str, PlacedPart] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)  # ids whose place could not be read: said already
+    broken_joints: set[str] = field(default_factory=set)  # the same for joints
     channels: ChannelMap = field(default_factory=lambda: ChannelMap(()))
     findings: list[Finding] = field(default_factory=list)
+
+    _slots: dict[str, dict[str, Channel]] = field(default_factory=dict)
+
+    def slots_of(self, member: PlacedPart) -> Mapping[str, Channel]:
+        """A placed member's slots by name; empty for other parts."""
+        if member.id not in self._slots:
+            self._slots[member.id] = {channel.name: channel for channel in member_channels(member)}
+        return self._slots[member.id]
+
+    def problem(self, path: Path, read: object, expected: str, remedy: str) -> None:
+        """Notes what cannot be read."""
+        self.problems.append(
+            ReadingError(where=self.where(path), read=read, expected=expected, remedy=remedy)
+        )
 
     def find(self, word: str, unit: str, where: Where) -> PlacedPart | None:
         """A placed part by its name in the unit or its whole id; None after noting the problem."""
@@ -129,7 +148,7 @@ class Scene:
         return None
 
     def point(self, word: str, unit: str, where: Where) -> tuple[PlacedPart, Array] | None:
-        """The named point ``part:point`` in the machine frame, or the part's origin when only a part is named."""
+        """The named point ``part:point`` in the machine frame; of a part alone its origin."""
         if ":" not in word:
             part = self.find(word, unit, where)
             return (part, part.placement.origin_mm) if part else None
@@ -190,7 +209,7 @@ def read_scene(tree: Tree, types: TypeReader, problems: list[ReadingError]) -> S
         for name, raw in units.items()
     }
     _place_units(scene, heads)
-    pending: dict[str, tuple[str, str, dict[str, Any]]] = {}
+    pending: dict[str, _Pending] = {}
     for unit, raw in units.items():
         for name, row in raw.get("place", {}).items():
             path: Path = ("unit", unit, "place", name)
@@ -199,44 +218,40 @@ def read_scene(tree: Tree, types: TypeReader, problems: list[ReadingError]) -> S
             if len(problems) > before:
                 scene.broken.add(f"{unit}/{name}")
             else:
-                pending[f"{unit}/{name}"] = (unit, name, checked)
+                pending[f"{unit}/{name}"] = _Pending(unit, path, checked)
     _place_parts(scene, pending, tree)
     scene.channels = ChannelMap(scene.parts.values())
     return scene
 
 
 def _place_units(scene: Scene, heads: Mapping[str, dict[str, Any]]) -> None:
+    """Places each unit in the one it belongs to; a circle of units stands in the machine itself."""
+    in_circle: set[str] = set()
     for name in heads:
         chain: list[str] = []
         at: str = name
-        while at and at not in chain:
+        while at and at not in chain and at not in scene.unit_placement:
             chain.append(at)
             parent = heads[at].get("in", "")
             if parent and parent not in heads:
-                scene.problems.append(
-                    ReadingError(
-                        where=scene.where(("unit", at, "unit", "in")),
-                        read=parent,
-                        expected="a unit",
-                        remedy=nearest(parent, heads),
-                    )
-                )
+                scene.problem(("unit", at, "unit", "in"), parent, "a unit", nearest(parent, heads))
                 parent = ""
             at = parent
-        if at:
-            scene.problems.append(
-                ReadingError(
-                    where=scene.where(("unit", name, "unit", "in")),
-                    read=" in ".join([*chain, at]),
-                    expected="units that are not inside themselves",
-                    remedy="Take one 'in' out of the circle.",
+        if at in chain:
+            circle = chain[chain.index(at) :]
+            if not in_circle.intersection(circle):
+                scene.problem(
+                    ("unit", at, "unit", "in"),
+                    " in ".join([*circle, at]),
+                    "units that are not inside themselves",
+                    "Take one 'in' out of the circle.",
                 )
-            )
-            chain = [name]
-        placement = Placement()
+            in_circle.update(circle)
+            at = ""
+        placement = scene.unit_placement[at] if at else Placement()
         for unit in reversed(chain):
             placement = placement.then(_own_placement(scene, heads[unit], ("unit", unit, "unit")))
-        scene.unit_placement[name] = placement
+            scene.unit_placement[unit] = placement
     scene.units = tuple(heads)
 
 
@@ -248,110 +263,100 @@ def _own_placement(scene: Scene, row: Mapping[str, Any], path: Path) -> Placemen
     try:
         turn = turned(along, up)
     except ValueError:
-        scene.problems.append(
-            ReadingError(
-                where=scene.where(path),
-                read=f"along {along} and up {up}",
-                expected="two directions that are not parallel",
-                remedy="Choose up across along.",
-            )
-        )
+        read = f"along {_words(along)} and up {_words(up)}"
+        scene.problem(path, read, "two directions that are not parallel", "Choose up across along.")
         turn = np.eye(3)
     return Placement(turn, np.asarray(row.get("at_mm", (0.0, 0.0, 0.0)), dtype=float))
 
 
-def _place_parts(scene: Scene, pending: dict[str, tuple[str, str, dict[str, Any]]], tree: Tree) -> None:
-    placing: list[str] = []
+def _words(direction: Triple) -> str:
+    names = [name for name, triple in DIRECTIONS.items() if triple == direction]
+    return names[0] if names else "[" + ", ".join(f"{part:g}" for part in direction) + "]"
 
-    def place(identity: str) -> None:
-        if identity in scene.parts or identity in scene.broken:
-            return
-        unit, name, row = pending[identity]
-        path: Path = ("unit", unit, "place", name)
-        if identity in placing:
-            scene.problems.append(
-                ReadingError(
-                    where=scene.where((*path, "on")),
-                    read=" on ".join([*placing[placing.index(identity) :], identity]),
-                    expected="parts that do not stand on themselves",
-                    remedy="Place one of them with at_mm.",
-                )
-            )
-            scene.broken.add(identity)
-            return
-        placing.append(identity)
-        try:
-            part_type = scene.types.find(row["part"], scene.where((*path, "part")))
-            placement = _part_placement(scene, unit, row, path, part_type, pending, place)
-            if part_type is None or placement is None or identity in scene.broken:
-                scene.broken.add(identity)
-                return
-            scene.parts[identity] = PlacedPart(
-                id=identity,
-                type=part_type,
-                placement=placement,
-                unit=unit,
-                where=None,
-                paper=tree.paper((*path, "part")),
-            )
-        finally:
-            placing.remove(identity)
 
+@dataclass(slots=True)
+class _Pending:
+    """A placement that is read but not yet placed."""
+
+    unit: str
+    path: Path
+    row: Mapping[str, Any]
+
+
+def _place_parts(scene: Scene, pending: Mapping[str, _Pending], tree: Tree) -> None:
+    """Places every part after the one it stands on, however long the chain of them is."""
     for identity in pending:
-        place(identity)
-    order = {identity: index for index, identity in enumerate(pending)}
-    scene.parts = dict(sorted(scene.parts.items(), key=lambda item: order[item[0]]))
+        chain = [identity]
+        while chain:
+            at = chain[-1]
+            below = _stands_on(pending[at], pending)
+            if below is None or below in scene.parts or below in scene.broken:
+                if at not in scene.parts and at not in scene.broken:
+                    _place_part(scene, at, pending[at], tree)
+                chain.pop()
+            elif below in chain:
+                circle = chain[chain.index(below) :]
+                scene.problem(
+                    (*pending[at].path, "on"),
+                    " on ".join([*circle, below]),
+                    "parts that do not stand on themselves",
+                    "Place one of them with at_mm.",
+                )
+                scene.broken.update(circle)
+            else:
+                chain.append(below)
+    # Later rooms list parts in the order in which the files name them.
+    scene.parts = {identity: scene.parts[identity] for identity in pending if identity in scene.parts}
 
 
-def _part_placement(
-    scene: Scene,
-    unit: str,
-    row: Mapping[str, Any],
-    path: Path,
-    part_type: PartType | None,
-    pending: Mapping[str, object],
-    place: Callable[[str], None],
-) -> Placement | None:
-    slot_keys = [key for key in ("from", "offset_mm", "across_mm", "height_mm", "turn_deg") if key in row]
+def _stands_on(placing: _Pending, pending: Mapping[str, _Pending]) -> str | None:
+    name = placing.row.get("on", "").partition(":")[0]
+    return next((one for one in (f"{placing.unit}/{name}", name) if one in pending), None) if name else None
+
+
+def _place_part(scene: Scene, identity: str, placing: _Pending, tree: Tree) -> None:
+    path, row = placing.path, placing.row
+    part_type = scene.types.find(row["part"], scene.where((*path, "part")))
+    placement = _part_placement(scene, placing, part_type)
+    if part_type is None or placement is None:
+        scene.broken.add(identity)
+        return
+    scene.parts[identity] = PlacedPart(
+        id=identity,
+        type=part_type,
+        placement=placement,
+        unit=placing.unit,
+        where=tree.where(path),
+        paper=tree.paper((*path, "part")),
+    )
+
+
+def _part_placement(scene: Scene, placing: _Pending, part_type: PartType | None) -> Placement | None:
+    unit, path, row = placing.unit, placing.path, placing.row
     on = row.get("on", "")
-    if slot_keys and ":" not in on:
-        scene.problems.append(
-            ReadingError(
-                where=scene.where((*path, slot_keys[0])),
-                read=slot_keys[0],
-                expected="this key only with on = a member's slot",
-                remedy='Write on = "beam:+z", or use at_mm, along and up.',
-            )
-        )
+    wrong = [key for key in (_FREE_KEYS if ":" in on else _SLOT_KEYS) if key in row]
+    if wrong:
+        where = "not on a member's slot" if ":" in on else "only on a member's slot"
+        remedy = "Use from, offset_mm, across_mm, height_mm and turn_deg there."
+        if ":" not in on:
+            remedy = 'Write on = "beam:+z", or use at_mm, along and up.'
+        scene.problem((*path, wrong[0]), wrong[0], f"this key {where}", remedy)
         return None
     if not on:
         return scene.unit_placement[unit].then(_own_placement(scene, row, path))
-    name, _, face = on.partition(":")
-    for identity in (f"{unit}/{name}", name):
-        if identity in pending:
-            place(identity)
-            break
+    name, colon, face = on.partition(":")
     base = scene.find(name, unit, scene.where((*path, "on")))
     if base is None:
         return None
-    if not face:
+    if not colon:
         return base.placement.then(_own_placement(scene, row, path))
-    channels = {channel.name: channel for channel in member_channels(base)}
+    channels = scene.slots_of(base)
     if face not in channels:
-        scene.problems.append(
-            ReadingError(
-                where=scene.where((*path, "on")),
-                read=on,
-                expected=f"a slot of '{name}'" if channels else "a member, which has slots",
-                remedy=nearest(face, channels)
-                if channels
-                else "Place it on the part itself, without the colon.",
-            )
-        )
+        expected = f"a slot of '{name}'" if channels else "a member, which has slots"
+        remedy = nearest(face, channels) if channels else "Place it on the part itself, without the colon."
+        scene.problem((*path, "on"), on, expected, remedy)
         return None
-    if part_type is None:
-        return None
-    return _on_slot(channels[face], row, part_type)
+    return _on_slot(channels[face], row, part_type) if part_type is not None else None
 
 
 def _on_slot(channel: Channel, row: Mapping[str, Any], part_type: PartType) -> Placement:
@@ -363,7 +368,7 @@ def _on_slot(channel: Channel, row: Mapping[str, Any], part_type: PartType) -> P
         x = offset - min(0.0, length)
     else:
         x = channel.length_mm - offset - max(0.0, length)
-    base = np.column_stack([channel.along, np.cross(channel.out, channel.along), channel.out])
+    base = np.column_stack([channel.along, cross(channel.out, channel.along), channel.out])
     cosine, sine = math.cos(turn), math.sin(turn)
     about = np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
     origin = channel.start_mm + base @ np.array([x, row.get("across_mm", 0.0), row.get("height_mm", 0.0)])
@@ -374,8 +379,4 @@ def part_length_mm(part_type: PartType) -> float:
     """Extent along the part's own x from its origin: of members and rails; 0 for others."""
     if part_type.profile is not None:
         return part_type.length_mm
-    return (
-        float(getattr(part_type.standard, "length_mm", 0.0))
-        if part_type.kind == "guide" and hasattr(part_type.standard, "hole_pitch_mm")
-        else 0.0
-    )
+    return part_type.standard.length_mm if isinstance(part_type.standard, RailSize) else 0.0

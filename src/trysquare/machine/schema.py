@@ -157,7 +157,7 @@ def _size(value: object) -> float | None:
 
 def _length(value: object) -> float | None:
     number = _number(value)
-    return number if number is not None and 0 <= number else None
+    return number if number is not None and number >= 0 else None
 
 
 def _integer(value: object) -> int | None:

@@ -17,6 +17,13 @@ from trysquare.machine.values import VERBS, Action, Joint, Step
 
 JOINT_VERBS = frozenset({"insert", "start", "snug", "tighten", "press", "route", "crimp"})
 """Verbs done to joints; the others take parts, joints or, for note and check, only words."""
+_ONLY_WITH = {
+    "gap_mm": frozenset({"start"}),
+    "means": frozenset({"hold"}),
+    "order": JOINT_VERBS,
+    "toward": frozenset({"place", "turn"}),
+}
+"""Keys that mean nothing with other verbs."""
 _WORDS_ONLY = frozenset({"note", "check", "sign-off", "turn", "wait"})
 
 
@@ -36,7 +43,7 @@ def read_steps(
                     where=tree.where((*path, "unit")),
                     read=raw["unit"],
                     expected="a unit",
-                    remedy=nearest(raw["unit"], scene.units),
+                    remedy=nearest(raw["unit"][:60], scene.units),
                 )
             )
             continue
@@ -51,7 +58,7 @@ def read_steps(
                 why=raw.get("why", ""),
                 caution=tuple(raw.get("caution", ())),
                 minutes=raw.get("minutes", 0.0),
-                where=None,
+                where=tree.where(path),
                 paper=tree.paper(path),
             )
         )
@@ -81,6 +88,13 @@ class _ActionReader:
             )
             return None
         verb = verbs[0]
+        for key, fit in _ONLY_WITH.items():
+            if key in row and verb not in fit:
+                expected = f"this key only with {' or '.join(sorted(fit))}"
+                self._problem((*path, key), key, expected, f"Leave {key} out of {verb}.")
+        if not row[verb] and verb not in _WORDS_ONLY and not row.get("reads"):
+            what = "joints" if verb in JOINT_VERBS else "placed parts or joints"
+            self._problem((*path, verb), "nothing", what, f'Write {verb} = ["…"].')
         parts: dict[str, None] = {}
         joints: dict[str, None] = {}
         screws: list[str] = []
@@ -100,7 +114,9 @@ class _ActionReader:
                 )
         order: list[str] = []
         for word in row.get("order", ()):
-            self._resolve(word, (*path, "order"), verb, {}, {}, order)
+            named: dict[str, None] = {}
+            self._resolve(word, (*path, "order"), verb, {}, named, order)
+            order += [one.id for joint in named for one in self.joints[joint].fastenings]
         toward = row.get("toward")
         return Action(
             verb=verb,
@@ -116,7 +132,7 @@ class _ActionReader:
             toward=_direction_name(toward) if toward is not None else "",
             means=row.get("means", ""),
             order=tuple(order),
-            where=None,
+            where=self.tree.where(path),
         )
 
     def _known(self, word: str) -> bool:
@@ -150,7 +166,9 @@ class _ActionReader:
             if joint is not None and any(one.id == name for one in joint.fastenings):
                 screws.append(name)
                 return
-            if name in self.scene.broken:
+            if name in self.scene.broken or name in self.scene.broken_joints:
+                return
+            if name.rpartition(".")[0] in self.scene.broken_joints:
                 return
         if any(char in word for char in "*?["):
             pool = list(self.joints) if verb in JOINT_VERBS else [*self.scene.parts, *self.joints]

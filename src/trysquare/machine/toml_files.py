@@ -5,10 +5,10 @@ Every fault of a file as a whole (missing, locked, not UTF-8, not TOML, a flood)
 
 from __future__ import annotations
 
-import os
 import re
 import stat
 import tomllib
+from collections.abc import Iterable
 from pathlib import Path as DiskPath
 from typing import Any
 
@@ -49,7 +49,7 @@ def read_text(root: DiskPath, file: DiskPath, problems: list[ReadingError]) -> S
         problem("a link out of the folder", "a file inside the machine folder", "Copy the file itself here.")
         return None
     try:
-        status = os.stat(file)
+        status = file.stat()
         if not stat.S_ISREG(status.st_mode):  # reading a pipe would wait for ever
             what = "a folder" if stat.S_ISDIR(status.st_mode) else "no ordinary file"
             problem(what, "a text file", "Give it another name, or take it out of here.")
@@ -80,9 +80,7 @@ def read_text(root: DiskPath, file: DiskPath, problems: list[ReadingError]) -> S
         return None
 
 
-def read_toml(
-    root: DiskPath, file: DiskPath, problems: list[ReadingError]
-) -> tuple[SourceFile, Raw] | None:
+def read_toml(root: DiskPath, file: DiskPath, problems: list[ReadingError]) -> tuple[SourceFile, Raw] | None:
     """A TOML file's text and values, or None after noting the problem."""
     source = read_text(root, file, problems)
     if source is None:
@@ -150,15 +148,12 @@ def _strange_value(raw: Raw) -> tuple[Path, str, str] | None:
     todo: list[tuple[Path, Any]] = [((), raw)]
     while todo:
         path, value = todo.pop()
-        if isinstance(value, dict):
-            rows: list[tuple[str | int, Any]] = list(value.items())
-        elif isinstance(value, list):
-            rows = list(enumerate(value))
-        else:
-            if isinstance(value, int) and value.bit_length() > 64:
-                return path, "a number of more than 64 bits", "a number that means something"
-            continue
         if len(path) >= DEEPEST:
             return path, f"brackets nested more than {DEEPEST} deep", "lists and tables nested a few deep"
-        todo += [((*path, key), inner) for key, inner in rows if isinstance(inner, (dict, list, int))]
+        rows: Iterable[tuple[str | int, Any]] = value.items() if isinstance(value, dict) else enumerate(value)
+        for key, inner in rows:
+            if isinstance(inner, (dict, list)):
+                todo.append(((*path, key), inner))
+            elif isinstance(inner, int) and inner.bit_length() > 64:
+                return (*path, key), "a number of more than 64 bits", "a number that means something"
     return None

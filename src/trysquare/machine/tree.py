@@ -117,11 +117,9 @@ class Tree:
         """The raw value at a path, or None."""
         value: Any = self.lines
         for key in path:
-            if isinstance(value, dict) and key in value:
+            try:
                 value = value[key]
-            elif isinstance(value, list) and isinstance(key, int) and key < len(value):
-                value = value[key]
-            else:
+            except (KeyError, IndexError, TypeError):
                 return None
         return value
 

@@ -24,6 +24,7 @@ from trysquare.catalogue.values import (
 from trysquare.ground.errors import Where
 from trysquare.ground.findings import Finding
 from trysquare.ground.placement import Placement, Triple
+from trysquare.machine.tree import Tree
 
 
 class Kind(StrEnum):
@@ -363,6 +364,7 @@ class Saying:
     reason: str
     read: str  # the value, printed short
     stands: bool  # False: another paper (or a ruling) overrides it
+    page: str = ""  # of the paper
     where: Where | None = None
 
 
@@ -433,6 +435,7 @@ class Machine:
     listed: Mapping[str, int] = field(default_factory=dict)  # list depth: part id -> pieces, no placement
     findings: tuple[Finding, ...] = ()
     digest: str = ""
+    tree: Tree | None = field(default=None, repr=False)  # the raw lines with their origins, for `says_so`
 
     @cached_property
     def part(self) -> Mapping[str, PlacedPart]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Machine
 from trysquare.sequence.reach import Reach
-from trysquare.sequence.rules_hold import holding
+from trysquare.sequence.rules_hold import holding, left_apart
 from trysquare.sequence.rules_listing import end_of_order, listing
 from trysquare.sequence.rules_truth import alignment, left_snug, reread_findings
 from trysquare.sequence.rules_way_in import key_lines, way_in
@@ -31,5 +31,6 @@ def check_order(machine: Machine, reach: Reach | None = None) -> tuple[Finding, 
         found += holding(walk, event)
     found += reread_findings(walk)
     found += left_snug(walk)
+    found += left_apart(walk)
     found += end_of_order(walk)
     return tuple(found)

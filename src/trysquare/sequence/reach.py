@@ -12,18 +12,18 @@ from collections.abc import Collection, Hashable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
-from manifold3d import CrossSection, Manifold, OpType
+from manifold3d import CrossSection
 
-from trysquare.ground.placement import DIRECTIONS, Array, Placement, facing, unit
+from trysquare.ground.placement import DIRECTIONS, Array, Placement, Triple, unit
 from trysquare.machine.slots import Channel, ChannelMap
 from trysquare.machine.values import Fastening, Machine, PlacedPart
 from trysquare.catalogue.keys import HexKey, hex_key
-from trysquare.solid.broad import candidates_against, crowd_of_one
+from trysquare.solid.broad import Crowd, candidates_against, crowd_of_one
 from trysquare.solid.keyline import key_place, key_shaft
 from trysquare.solid.overlap import Standing, standing
-from trysquare.solid.shared import shared_volumes
+from trysquare.solid.shared import any_shared
 from trysquare.solid.shapes import Solid, makes_solid, solid_from, solid_of
-from trysquare.solid.sweep import swept
+from trysquare.solid.sweep import swept_pieces
 
 SWING_RAD = math.radians(60.0)  # a hexagon key must turn by one flat before it is set anew
 SWING_WINDOWS = 12
@@ -34,10 +34,12 @@ MOUTH_ROOM_MM = 12.0  # above a slot's mouth, to drop in an insertable nut; comm
 
 @dataclass(slots=True)
 class Probe:
-    """A body held into the machine: the parts near it, and the verdicts known so far."""
+    """Bodies held into the machine: for each its crowd of one, the parts near it, and what is known so far.
 
-    solid: Solid
-    placement: Placement
+    `verdict` says for a part whether any of the bodies crosses it.
+    """
+
+    bodies: tuple[tuple[Crowd, frozenset[str]], ...]
     near: tuple[str, ...]
     verdict: dict[str, bool] = field(default_factory=dict)
 
@@ -51,6 +53,8 @@ class Reach:
         self.part = machine.part
         self.standing: Standing = standing(machine.placed, machine.folder)
         self.row = {identity: index for index, identity in enumerate(self.standing.ids)}
+        sides = self.standing.crowd.box_mm[:, 3:] - self.standing.crowd.box_mm[:, :3]
+        self.bulk = dict(zip(self.standing.ids, sides.prod(axis=1).tolist(), strict=True))
         self.channels = ChannelMap(machine.placed)
         self.channel: dict[tuple[str, str], Channel] = {
             (channel.member, channel.name): channel for channel in self.channels.channels
@@ -65,20 +69,21 @@ class Reach:
 
     # -- probes ---------------------------------------------------------------------------------
 
-    def _probe(self, key: Hashable, solid: Solid, placement: Placement) -> Probe:
-        pairs = candidates_against(crowd_of_one(solid, placement), self.standing.crowd)
-        return Probe(solid, placement, tuple(self.standing.ids[j] for j in pairs[:, 1]))
+    def _probe(self, solids: Iterable[Solid], placement: Placement) -> Probe:
+        bodies: list[tuple[Crowd, frozenset[str]]] = []
+        near: dict[str, None] = {}
+        for solid in solids:
+            crowd = crowd_of_one(solid, placement)
+            pairs = candidates_against(crowd, self.standing.crowd)
+            names = [self.standing.ids[j] for j in pairs[:, 1]]
+            if names:
+                bodies.append((crowd, frozenset(names)))
+                near |= dict.fromkeys(names)
+        return Probe(tuple(bodies), tuple(near))
 
-    def _settle(self, probe: Probe, others: list[str]) -> None:
-        """Finds the verdicts that are not known yet, all at once: most ways are free, and one look at
-        everything that stands near tells so."""
-        new = [other for other in others if other not in probe.verdict]
-        if not new:
-            return
-        moving = crowd_of_one(probe.solid, probe.placement)
-        pairs = np.array([(0, self.row[other]) for other in new], dtype=np.int64)
-        for other, (shared, _) in zip(new, shared_volumes(moving, self.standing.crowd, pairs), strict=True):
-            probe.verdict[other] = shared is not None
+    def _meets(self, body: Crowd, others: Collection[str]) -> bool:
+        rows = np.array([(0, self.row[other]) for other in others], dtype=np.int64)
+        return any_shared(body, self.standing.crowd, rows)
 
     def blockers(
         self, probe: Probe | None, present: Collection[str], ignoring: Collection[str] = ()
@@ -86,19 +91,32 @@ class Reach:
         """Which of the present parts the probe crosses."""
         if probe is None:
             return []
-        near = [other for other in probe.near if other in present and other not in ignoring]
-        self._settle(probe, near)
-        return [other for other in near if probe.verdict[other]]
+        found: list[str] = []
+        for other in probe.near:
+            if other not in present or other in ignoring:
+                continue
+            known = probe.verdict.get(other)
+            if known is None:
+                known = any(other in names and self._meets(body, [other]) for body, names in probe.bodies)
+                probe.verdict[other] = known
+            if known:
+                found.append(other)
+        return found
 
     def is_free(self, probe: Probe | None, present: Collection[str], ignoring: Collection[str] = ()) -> bool:
-        """Whether the probe crosses none of the present parts."""
+        """Whether the probe crosses none of the present parts; stops at the first it crosses."""
         if probe is None:
             return True
         near = [other for other in probe.near if other in present and other not in ignoring]
         if any(probe.verdict.get(other) for other in near):
             return False
-        self._settle(probe, near)
-        return not any(probe.verdict[other] for other in near)
+        new = [other for other in near if other not in probe.verdict]
+        for body, names in probe.bodies:
+            here = [other for other in new if other in names]
+            if here and self._meets(body, here):
+                return False
+        probe.verdict.update(dict.fromkeys(new, False))
+        return True
 
     # -- parts coming in ------------------------------------------------------------------------
 
@@ -112,8 +130,9 @@ class Reach:
             if not makes_solid(part.type):
                 self.probes[key] = None
             else:
-                solid = swept(solid_of(part.type, self.folder), part.placement.back_direction(way), far)
-                self.probes[key] = self._probe(key, solid, part.placement)
+                own = part.placement.back_direction(way)
+                pieces = swept_pieces(solid_of(part.type, self.folder), own, far)
+                self.probes[key] = self._probe(pieces, part.placement)
         return self.probes[key]
 
     def corner(self, identity: str, first: Array, leg_mm: float, second: Array) -> Probe | None:
@@ -125,11 +144,10 @@ class Reach:
             if not makes_solid(part.type):
                 self.probes[key] = None
             else:
-                solid = swept(
-                    solid_of(part.type, self.folder), part.placement.back_direction(two), self.far_mm
-                )
+                solid, own = solid_of(part.type, self.folder), part.placement.back_direction(two)
                 moved = Placement(part.placement.turn, part.placement.origin_mm + one * leg_mm)
-                self.probes[key] = self._probe(key, solid, moved)
+                # Its place at the corner is no finished place: the part itself must be free there, too.
+                self.probes[key] = self._probe((solid, *swept_pieces(solid, own, self.far_mm)), moved)
         return self.probes[key]
 
     def group_blockers(
@@ -148,8 +166,11 @@ class Reach:
         ]
 
     def group_is_free(self, moving: Collection[str], direction: Array, present: Collection[str]) -> bool:
+        """Whether a group that comes in together meets nothing; its largest parts are asked first."""
         group = set(moving)
-        return all(self.is_free(self.path(identity, direction), present, group) for identity in group)
+        rest = present - group if isinstance(present, set) else set(present) - group
+        order = sorted(group, key=lambda name: (-self.bulk.get(name, 0.0), name))
+        return all(self.is_free(self.path(identity, direction), rest) for identity in order)
 
     # -- slots ----------------------------------------------------------------------------------
 
@@ -177,9 +198,19 @@ class Reach:
         if key not in self.probes:
             tool = self.key_for(fastening)
             start, out = self._socket(fastening)
-            self.probes[key] = self._probe(
-                key, key_shaft(tool.corners_mm, tool.long_mm), key_place(start, out)
-            )
+            self.probes[key] = self._probe((key_shaft(tool.corners_mm, tool.long_mm),), key_place(start, out))
+        found = self.probes[key]
+        assert found is not None
+        return found
+
+    def key_beside(self, fastening: Fastening, direction: Triple, shift_mm: float) -> Probe:
+        """The straight key's line as it stands to parts that were run `shift_mm` along an axis."""
+        key: Hashable = ("key beside", fastening.id, direction, shift_mm)
+        if key not in self.probes:
+            tool = self.key_for(fastening)
+            start, out = self._socket(fastening)
+            start = start - unit(direction) * shift_mm
+            self.probes[key] = self._probe((key_shaft(tool.corners_mm, tool.long_mm),), key_place(start, out))
         found = self.probes[key]
         assert found is not None
         return found
@@ -190,7 +221,7 @@ class Reach:
         if key not in self.probes:
             tool = self.key_for(fastening)
             start, out = self._socket(fastening)
-            self.probes[key] = self._probe(key, _swing(tool, window), key_place(start, out))
+            self.probes[key] = self._probe(_swing(tool, window), key_place(start, out))
         found = self.probes[key]
         assert found is not None
         return found
@@ -201,7 +232,7 @@ class Reach:
         if key not in self.probes:
             part = self.part[identity]
             self.probes[key] = self._probe(
-                key, key_shaft(*IRON_MM), key_place(part.placement.origin_mm, part.placement.turn[:, 2])
+                (key_shaft(*IRON_MM),), key_place(part.placement.origin_mm, part.placement.turn[:, 2])
             )
         found = self.probes[key]
         assert found is not None
@@ -216,7 +247,7 @@ class Reach:
         return head + out * (tall + 0.05), out
 
 
-def _swing(tool: HexKey, window: int) -> Solid:
+def _swing(tool: HexKey, window: int) -> tuple[Solid, ...]:
     """Short arm along z and the flat sector its long arm sweeps, in the key's own coordinates."""
     known = _swings.get((tool.size_mm, window))
     if known is None:
@@ -224,16 +255,14 @@ def _swing(tool: HexKey, window: int) -> Solid:
         angles = np.linspace(begin, begin + SWING_RAD, 7)
         reach = tool.long_mm
         corners = [(0.0, 0.0), *((reach * math.cos(a), reach * math.sin(a)) for a in angles)]
-
         sector = CrossSection([corners]).offset(tool.corners_mm / 2).extrude(tool.corners_mm)
         top = sector.translate((0.0, 0.0, tool.short_mm - tool.corners_mm))
-        arm = key_shaft(tool.corners_mm, tool.short_mm).manifold
-        known = solid_from(Manifold.batch_boolean([arm, top], OpType.Add))
+        known = (key_shaft(tool.corners_mm, tool.short_mm), solid_from(top))
         _swings[(tool.size_mm, window)] = known
     return known
 
 
-_swings: dict[tuple[float, int], Solid] = {}
+_swings: dict[tuple[float, int], tuple[Solid, ...]] = {}
 
 
 def frame_directions() -> list[Array]:
@@ -247,6 +276,9 @@ def joint_directions(machine: Machine, identity: str, joints: Iterable[str]) -> 
     ways: list[Array] = []
     for joint_id in joints:
         for fastening in machine.joint[joint_id].fastenings[:1]:
+            if fastening.head_in_slot:  # its head slides along the neighbour's slot and no other way
+                along = machine.part[fastening.slot_member].placement.turn[:, 0]
+                ways += [along, -along]
             ways += [np.asarray(fastening.axis), -np.asarray(fastening.axis)]
     turn = machine.part[identity].placement.turn
     ways += [turn[:, i] * sign for i in range(3) for sign in (1.0, -1.0)]
@@ -256,6 +288,3 @@ def joint_directions(machine: Machine, identity: str, joints: Iterable[str]) -> 
         if not any(float(way @ other) > 1 - 1e-6 for other in kept):
             kept.append(way)
     return kept
-
-
-__all__ = ["Probe", "Reach", "facing", "frame_directions", "joint_directions"]

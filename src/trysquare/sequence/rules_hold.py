@@ -8,7 +8,7 @@ from scipy.spatial import ConvexHull, QhullError
 from trysquare.ground.findings import Finding
 from trysquare.ground.placement import DIRECTIONS, Array, unit
 from trysquare.machine.values import PlacedPart
-from trysquare.sequence.state import Event, State, Tightness
+from trysquare.sequence.state import Event
 from trysquare.sequence.walk import Walk
 from trysquare.solid.shapes import makes_solid, solid_of
 
@@ -23,7 +23,7 @@ def holding(walk: Walk, event: Event) -> list[Finding]:
     if event.last_of_step or turning:
         found += _carriages(walk, event, turning)
     if event.last_of_step:
-        found += _free_parts(walk, event)
+        found += _standing(walk, event)
     return found
 
 
@@ -36,7 +36,7 @@ def _carriages(walk: Walk, event: Event, turning: bool) -> list[Finding]:
         if block_id in state.held or rail_id in state.held or block_id in walk.said_carriage:
             continue
         block, rail = walk.machine.part[block_id], walk.machine.part[rail_id]
-        near = state.at_home(state.home_of(block_id)) - {block_id, rail_id}
+        near = state.group(rail_id) - {block_id, rail_id}
         near -= walk.moves_with(block_id)
         ends = [end for end, probe in walk.rail_ways(block, rail) if walk.reach.is_free(probe, near)]
         if not ends or walk.is_tied(block_id):
@@ -56,85 +56,40 @@ def _carriages(walk: Walk, event: Event, turning: bool) -> list[Finding]:
     return found
 
 
-def rests(state: State, walk: Walk, parts: set[str]) -> list[set[str]]:
-    """Present parts in groups that hang together by started joints, by slots and by rails."""
-    root = {part: part for part in parts}
+def _standing(walk: Walk, event: Event) -> list[Finding]:
+    """The largest group must stand on the table with the side up that is up now, unless it is held.
 
-    def find(part: str) -> str:
-        while root[part] != part:
-            root[part] = root[root[part]]
-            part = root[part]
-        return part
-
-    def tie(one: str, other: str) -> None:
-        if one in root and other in root:
-            root[find(one)] = find(other)
-
-    for joint in walk.machine.joints:
-        made = any(state.tightness(one.id) >= Tightness.STARTED for one in joint.fastenings)
-        laid = joint.belt is not None and joint.id in state.routed
-        if made or laid:
-            here = [part for part in joint.parts if part in root]
-            for part in here[1:]:
-                tie(here[0], part)
-        for piece in joint.brings:
-            if piece.id in root:
-                for part in joint.parts:
-                    if part in root:
-                        tie(piece.id, part)
-                        break
-        for block, rail in joint.slides_on.items():
-            tie(block, rail)
-    groups: dict[str, set[str]] = {}
-    for part in parts:
-        groups.setdefault(find(part), set()).add(part)
-    return list(groups.values())
-
-
-def _free_parts(walk: Walk, event: Event) -> list[Finding]:
-    """Groups that neither rest on the table nor on something below them, and are not held."""
-    found: list[Finding] = []
+    Smaller pieces of work may be laid down as they like.
+    """
     state = walk.state
     up = DIRECTIONS.get(state.up)
-    if up is None:
-        return found
+    groups = {id(group): group for group in state.groups.values()}
+    if up is None or not groups or walk.said_unstable:
+        return []
+    group = max(groups.values(), key=len)
+    parts = [walk.machine.part[name] for name in sorted(group)]
+    solid = [part for part in parts if makes_solid(part.type)]
+    if len([part for part in solid if part.type.profile is not None]) < 3 or group & set(state.held):
+        return []
     way = np.asarray(up)
-    for home in sorted({state.home_of(part) for part in state.present}):
-        parts = state.at_home(home)
-        structural = {part for part in parts if makes_solid(walk.machine.part[part].type)}
-        groups = rests(state, walk, structural)
-        if len(groups) <= 1:
-            continue
-        table = min(walk.extent(part, way)[0] for part in structural)
-        for group in groups:
-            if group & set(state.held):
-                continue
-            names = sorted(group)
-            key = names[0]
-            if key in walk.said_free:
-                continue
-            low = min(walk.extent(part, way)[0] for part in group)
-            if low - table <= ON_TABLE_MM:
-                continue
-            # Something of another group right below carries it: a plate laid on a frame.
-            drop = -way * 1.0
-            below = any(
-                not walk.reach.is_free(walk.reach.path(part, drop, 1.0), structural, group) for part in group
-            )
-            if below:
-                continue
-            walk.said_free.add(key)
-            found.append(
-                Finding(
-                    code="part-hangs-free",
-                    says=f"{names[0]}{' and what hangs on it' if len(names) > 1 else ''} is held by nothing at "
-                    "the end of this step.",
-                    parts=tuple(names[:4]),
-                    step=event.step_id,
-                    remedy="Start its joint in this step, or hold it (tie, tape, prop).",
-                )
-            )
-    return found
+    low = {part.id: walk.extent(part.id, way)[0] for part in solid}
+    table = min(low.values())
+    feet = [part for part in solid if low[part.id] - table <= ON_TABLE_MM]
+    folder = walk.machine.folder
+    points = np.vstack([part.placement.point(solid_of(part.type, folder).points_mm) for part in feet])
+    if stands(points, centre_of_mass(solid, folder), way, table):
+        return []
+    walk.said_unstable = True
+    return [
+        Finding(
+            code="cannot-stand",
+            says=f"What is built so far ({len(solid)} pieces) tips over: it stands on {feet[0].id} with "
+            f"{state.up} up and its weight lies outside its feet.",
+            parts=tuple(part.id for part in feet[:4]),
+            step=event.step_id,
+            remedy="Hold it (clamp, tie, prop), or lay it down.",
+        )
+    ]
 
 
 def stands(points_mm: Array, centre_mm: Array, up: Array, table_mm: float) -> bool:
@@ -174,3 +129,29 @@ def density_gram_mm3(material: str) -> float:
         if word in name:
             return density
     return 1.25e-3
+
+
+def left_apart(walk: Walk) -> list[Finding]:
+    """At the end of the order: pieces that never came to the rest of the machine."""
+    state = walk.state
+    groups = {id(group): group for group in (state.group(name) for name in state.present)}
+    if len(groups) < 2:
+        return []
+    main = max(groups.values(), key=len)
+    found: list[Finding] = []
+    for group in groups.values():
+        names = sorted(name for name in group if name in state.present)
+        loose = [name for name in names if makes_solid(walk.machine.part[name].type)]
+        if group is main or not loose or group & set(state.held):
+            continue
+        found.append(
+            Finding(
+                code="part-hangs-free",
+                says=f"{loose[0]}{f' and {len(loose) - 1} more' if len(loose) > 1 else ''} "
+                "is joined to the rest of the machine by nothing.",
+                parts=tuple(loose[:4]),
+                step=walk.step_of(max(state.present[name] for name in names)),
+                remedy="Make the joint that holds it, or describe it.",
+            )
+        )
+    return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trysquare.catalogue.values import BlockSize
 from trysquare.ground.findings import Finding
-from trysquare.machine.values import Fastening, Machine
+from trysquare.machine.values import Fastening, Joint, Machine
 from trysquare.sequence.state import Event, Tightness, reached
 from trysquare.sequence.walk import Walk
 from trysquare.stock.bringing import never_brought
@@ -44,9 +44,12 @@ def _parts_first(walk: Walk, event: Event, level: Tightness | None) -> list[Find
     coming = {piece.id for piece in event.pieces}
     for joint in event.joints:
         needed = set(joint.parts)
+        turned = _named(joint, event)
+        if turned and joint.id not in event.action.joints:
+            needed = {part for one in turned for part in _needs(one) if part in joint.parts}
         if level is Tightness.STARTED:
             # A blind joint's screws are started in their own member, before the neighbour comes.
-            heads = [one for one in joint.fastenings if one.head_in_slot]
+            heads = [one for one in turned if one.head_in_slot]
             if heads:
                 needed = {one.host_part for one in heads}
         if event.action.verb in ("insert", "press"):
@@ -68,10 +71,23 @@ def _parts_first(walk: Walk, event: Event, level: Tightness | None) -> list[Find
     return found
 
 
+def _named(joint: Joint, event: Event) -> list[Fastening]:
+    """The screws of a joint that an action means: all, unless it names single ones."""
+    if joint.id in event.action.joints:
+        return list(joint.fastenings)
+    return [one for one in joint.fastenings if one.id in event.action.fastenings]
+
+
+def _needs(fastening: Fastening) -> set[str]:
+    """What one screw passes, bites into and whose slot it uses."""
+    parts = {grip.part for grip in fastening.grips}
+    return parts | {fastening.host_part, fastening.slot_member, fastening.room_part}
+
+
 def _carriers(walk: Walk, joint: str, event: Event) -> set[str]:
     """What nuts and inserts go into: the slots' members, the parts with the insert holes."""
     needed: set[str] = set()
-    for one in walk.machine.joint[joint].fastenings:
+    for one in _named(walk.machine.joint[joint], event):
         if event.action.verb == "insert" and one.slot_member and not one.head_in_slot:
             needed.add(one.slot_member)
         if event.action.verb == "press" and one.host_part in walk.machine.part:

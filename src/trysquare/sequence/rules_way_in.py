@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,8 +12,8 @@ from trysquare.ground.findings import Finding
 from trysquare.ground.placement import DIRECTIONS, Array
 from trysquare.machine.slots import Channel
 from trysquare.machine.values import Fastening, Joint, PlacedPart
-from trysquare.sequence.reach import joint_directions
-from trysquare.sequence.state import Event, reached, united
+from trysquare.sequence.reach import SWING_WINDOWS, joint_directions
+from trysquare.sequence.state import Event, joined, reached
 from trysquare.sequence.walk import Walk
 from trysquare.stock.bringing import sort_of
 
@@ -21,57 +22,68 @@ SCREW_ROOM_MM = 15.0  # fingers or a key behind the head; common practice, no so
 
 
 def way_in(walk: Walk, event: Event) -> list[Finding]:
-    """Findings of one event, judged on the state before it; pieces come in one after another."""
+    """Findings of one event, judged on the state before it; pieces come in one after another.
+
+    Groups are brought up to date on the way.
+    """
+    state = walk.state
     found: list[Finding] = []
-    there = set(walk.state.present)
+    coming: set[str] = set()
     for piece in event.pieces:
-        if piece.joint:
-            continue
-        found += _part(walk, event, piece, there)
-        there.add(piece.id)
-    found += _units_meet(walk, event)
-    found += _slot_nuts(walk, event, there)
+        if not piece.joint:
+            found += _part(walk, event, piece, coming)
+            coming.add(piece.id)
+    found += _groups_meet(walk, event)
+    for piece in event.pieces:
+        if piece.joint and piece.id in walk.seat_of and piece.id in walk.slot_of:
+            continue  # a nut joins its slot's member only after its way in was judged
+        if piece.joint and piece.id in walk.seat_of and sort_of(piece) == "bracket":
+            state.link(piece.id, walk.seat_of[piece.id], event.at)
+    found += _slot_nuts(walk, event)
     blocked: dict[tuple[str, ...], list[Fastening]] = {}
     for piece in event.pieces:
         if not piece.joint:
             continue
-        near = _local(walk, piece.id, there, event)
+        seat = walk.seat_of.get(piece.id)
+        near = (state.group(seat) if seat else set()) - {piece.id}
         if sort_of(piece) == "screw":
             blockers = _in_screws_way(walk, piece, near)
             if blockers:
                 blocked.setdefault(tuple(blockers), []).append(walk.screw[piece.id])
         elif piece.id not in walk.slot_of:
             found += _piece(walk, event, piece, near)
-        there.add(piece.id)
+        if seat:
+            state.link(piece.id, seat, event.at)
     found += [_screws_shut_out(walk, event, names, screws) for names, screws in blocked.items()]
     return found
-
-
-def _local(walk: Walk, identity: str, there: set[str], event: Event) -> set[str]:
-    """Present parts at the place of work where this piece goes, joined units included."""
-    state = walk.state
-    homes = {state.home_of(identity)}
-    for one, other in united(state, event):
-        if state.home(one) in homes or state.home(other) in homes:
-            homes |= {state.home(one), state.home(other)}
-    return {other for other in there if state.home_of(other) in homes and other != identity}
 
 
 # -- structural parts -------------------------------------------------------------------------------
 
 
-def _part(walk: Walk, event: Event, part: PlacedPart, there: set[str]) -> list[Finding]:
-    if part.id in walk.rail_of and walk.rail_of[part.id] in there:
-        return _carriage_on(walk, event, part, there)
-    near = _local(walk, part.id, there, event)
-    if not near:
+def _part(walk: Walk, event: Event, part: PlacedPart, coming: set[str]) -> list[Finding]:
+    """A part lies apart until a joint takes it, save a carriage, which goes onto its rail at once, and a
+    part that no joint holds, which goes in among what it touches."""
+    state = walk.state
+    if part.id in walk.rail_of and walk.rail_of[part.id] in state.present:
+        rail = walk.rail_of[part.id]
+        found = _carriage_on(walk, event, part, state.group(rail) - {rail, part.id})
+        state.link(part.id, rail, event.at)
+        return found
+    for block, rail in walk.rail_of.items():
+        if rail == part.id and block in state.present:
+            state.link(block, rail, event.at)
+    if part.id in walk.joints_of_part:
         return []
-    carried = {part.id}
-    ways = _ways(walk, event, part.id)
-    blocked = _best_way(walk, carried, ways, near)
-    if blocked is None:
+    there = coming | set(state.present)
+    touched = [other for other in walk.touching(part.id) if other in there]
+    if not touched:
         return []
-    return [_no_way(walk, event, part.id, blocked)]
+    near: set[str] = set().union(*(state.group(other) for other in touched)) - {part.id}
+    blocked = _best_way(walk, {part.id}, _ways(walk, event, part.id), near)
+    for other in touched[:1]:
+        state.link(part.id, other, event.at)
+    return [] if blocked is None else [_no_way(walk, event, part.id, blocked, near)]
 
 
 def _ways(walk: Walk, event: Event, identity: str) -> list[Array]:
@@ -102,52 +114,87 @@ def _best_way(
                         ):
                             return None
     options = [reach.group_blockers(moving, way, near) for way in ways]
-    return min(options, key=len)
+    # Of all blocked ways the one that stayed open longest: there the order is mended most easily.
+    return max(options, key=lambda pairs: (min(_came(walk, other, near) for _, other in pairs), -len(pairs)))
 
 
-def _no_way(walk: Walk, event: Event, identity: str, blocked: Sequence[tuple[str, str]]) -> Finding:
+def _came(walk: Walk, other: str, near: Iterable[str]) -> int:
+    """The event at which something came among what it now stands with: when it met the piece that
+    has been there longest."""
+    present = walk.state.present
+    rest = sorted((name for name in near if name != other), key=lambda name: present.get(name, 0))
+    met = walk.state.met(other, rest[0]) if rest else None
+    return met if met is not None else present.get(other, 0)
+
+
+def _no_way(
+    walk: Walk, event: Event, identity: str, blocked: Sequence[tuple[str, str]], near: set[str]
+) -> Finding:
     names = list(dict.fromkeys(other for _, other in blocked))
-    first = min((walk.state.present.get(name, event.at) for name in names), default=event.at)
-    before = walk.step_of(first)
+    carried = [moving for moving, _ in blocked if moving != identity]
+    first = min(names, key=lambda name: _came(walk, name, near))
+    what = f"{identity} (with {_few(list(dict.fromkeys(carried)))} on it)" if carried else identity
     return Finding(
         code="no-way-in",
-        says=f"{identity} has no way into its place: {_few(names)} {_is(names)} in the way.",
+        says=f"{what} has no way into its place: {_few(names)} {_is(names)} in the way.",
         parts=(identity, *names),
         step=event.step_id,
-        remedy=f"Place it before step {before}, where {names[0]} comes in; that is the latest place.",
+        remedy=f"Bring it in before step {walk.step_of(_came(walk, first, near))}, where {first} comes there.",
     )
 
 
-def _units_meet(walk: Walk, event: Event) -> list[Finding]:
-    """Two places of work brought together: the smaller must have a way to the larger."""
+def _groups_meet(walk: Walk, event: Event) -> list[Finding]:
+    """What a joint brings together: every piece of work must have a way to the largest, one after another,
+    in whichever order goes."""
     found: list[Finding] = []
-    for one, other in united(walk.state, event):
-        first, second = walk.state.at_home(walk.state.home(one)), walk.state.at_home(walk.state.home(other))
-        moving, standing = (first, second) if len(first) < len(second) else (second, first)
-        if not moving or walk.state.home(one) == walk.state.home(other):
-            continue
-        lead = next((part for part in event.joints[0].parts if part in moving), sorted(moving)[0])
-        blocked = _best_way(walk, moving, _ways(walk, event, lead), standing)
-        if blocked is not None:
-            unit = walk.state.unit_of[lead]
-            finding = _no_way(walk, event, blocked[0][0], blocked)
+    state = walk.state
+    for joint, parts in joined(state, event):
+        groups = {id(state.group(part)): state.group(part) for part in parts}
+        waiting = sorted(groups.values(), key=lambda group: (-len(group), min(group)))
+        standing = set(waiting.pop(0))
+        went = True
+        while waiting and went:
+            went = False
+            for group in list(waiting):
+                if _group_way(walk, event, joint, group, standing) is None:
+                    standing |= group
+                    waiting.remove(group)
+                    went = True
+        for group in waiting:
+            blocked = _group_way(walk, event, joint, group, standing)
+            assert blocked is not None  # it has just been found to have no way
+            single = [part for part in group if not walk.machine.part[part].joint]
+            lead = next((part for part in joint.parts if part in group), min(group))
+            finding = _no_way(walk, event, lead, blocked, standing)
+            if len(single) <= 1:
+                found.append(replace(finding, joint=joint.id))
+                continue
             found.append(
                 Finding(
                     code="unit-has-no-way-in",
-                    says=f"Unit {unit} cannot be brought in as it is built: {finding.says}",
+                    says=f"What hangs on {min(single or group)} cannot be brought to its place as it is built: "
+                    f"{finding.says}",
                     parts=finding.parts,
-                    joint=event.joints[0].id,
+                    joint=joint.id,
                     step=event.step_id,
                     remedy=finding.remedy,
                 )
             )
+        for part in parts[1:]:
+            state.link(parts[0], part, event.at)
     return found
 
 
-def _carriage_on(walk: Walk, event: Event, block: PlacedPart, there: set[str]) -> list[Finding]:
+def _group_way(
+    walk: Walk, event: Event, joint: Joint, group: set[str], standing: set[str]
+) -> list[tuple[str, str]] | None:
+    lead = next((part for part in joint.parts if part in group), min(group))
+    return _best_way(walk, group, _ways(walk, event, lead), standing)
+
+
+def _carriage_on(walk: Walk, event: Event, block: PlacedPart, near: set[str]) -> list[Finding]:
     """A carriage goes on only from an open rail end."""
     rail = walk.machine.part[walk.rail_of[block.id]]
-    near = _local(walk, block.id, there, event) - {rail.id}
     blockers: dict[str, list[str]] = {}
     for end, probe in walk.rail_ways(block, rail):
         ahead = walk.reach.blockers(probe, near)
@@ -177,13 +224,13 @@ def _piece(walk: Walk, event: Event, piece: PlacedPart, near: set[str]) -> list[
     if sort in ("nut", "bracket"):
         ways = joint_directions(walk.machine, piece.id, (joint.id,))
         blocked = _best_way(walk, {piece.id}, ways, near)
-        return [] if blocked is None else [_no_way(walk, event, piece.id, blocked)]
+        return [] if blocked is None else [_no_way(walk, event, piece.id, blocked, near)]
     if sort == "belt":
         return _belt(walk, event, joint, piece, near)
     return []
 
 
-def _slot_nuts(walk: Walk, event: Event, there: set[str]) -> list[Finding]:
+def _slot_nuts(walk: Walk, event: Event) -> list[Finding]:
     """Nuts and bars that go into slots, slot by slot. Those of one action do not stand in each other's
     way: a builder enters them in the order in which they lie."""
     by_slot: dict[tuple[str, str, str], list[PlacedPart]] = {}
@@ -195,7 +242,7 @@ def _slot_nuts(walk: Walk, event: Event, there: set[str]) -> list[Finding]:
     found: list[Finding] = []
     for nuts in by_slot.values():
         channel = walk.slot_of[nuts[0].id]
-        if channel.member not in walk.state.present and channel.member not in there:
+        if channel.member not in walk.state.present:
             found.append(
                 Finding(
                     code="slot-not-there",
@@ -209,7 +256,7 @@ def _slot_nuts(walk: Walk, event: Event, there: set[str]) -> list[Finding]:
             continue
         shut: list[tuple[PlacedPart, dict[str, list[str]]]] = []
         for nut in nuts:
-            near = _local(walk, nut.id, there, event) - coming
+            near = walk.state.group(channel.member) - coming
             ends = _closed_ends(walk, nut, channel, near)
             if ends:
                 shut.append((nut, ends))
@@ -242,10 +289,9 @@ def _shut_out(
     code = "mouth-covered" if "mouth" in ends else "nut-shut-out"
     if any(all(lies_here(other) for other in blockers) for blockers in ends.values()):
         code = "nuts-would-pass"
-    last = max(
-        (min(walk.state.present.get(other, event.at) for other in blockers), end, blockers)
-        for end, blockers in ends.items()
-    )
+    closed = {end: _first_there(walk, channel.member, blockers) for end, blockers in ends.items()}
+    last = max(closed, key=lambda end: closed[end][0])
+    closed_at, closer = closed[last]
     names = list(dict.fromkeys(other for blockers in ends.values() for other in blockers))
     says = "; ".join(f"{_end(end)} {_few(blockers)}" for end, blockers in ends.items())
     return Finding(
@@ -258,9 +304,19 @@ def _shut_out(
         limit=0.0,
         unit="pieces",
         at_mm=_point(channel.point(channel.length_mm / 2)),
-        remedy=f"Put {'it' if len(nuts) == 1 else 'them'} in by step {walk.step_of(last[0])} at the latest, before "
-        f"{_few(last[2])} closes {'the mouth' if last[1] == 'mouth' else 'end ' + last[1]}.",
+        remedy=f"Put {'it' if len(nuts) == 1 else 'them'} in before step {walk.step_of(closed_at)}, where {closer} "
+        f"closes {'the mouth' if last == 'mouth' else 'end ' + last}.",
     )
+
+
+def _first_there(walk: Walk, seat: str, blockers: Sequence[str]) -> tuple[int, str]:
+    """Of what stands in the way of a place, what came there first, and when."""
+    came = {
+        other: walk.state.met(other, seat) if walk.state.met(other, seat) is not None else 0
+        for other in blockers
+    }
+    first = min(blockers, key=lambda other: came[other] or 0)
+    return came[first] or 0, first
 
 
 def _point(point: Array) -> tuple[float, float, float]:
@@ -292,7 +348,7 @@ def _in_screws_way(walk: Walk, piece: PlacedPart, near: set[str]) -> list[str]:
 def _screws_shut_out(
     walk: Walk, event: Event, blockers: Sequence[str], screws: Sequence[Fastening]
 ) -> Finding:
-    first = min(walk.state.present.get(name, event.at) for name in blockers)
+    at, first = _first_there(walk, walk.seat_of[screws[0].screw], blockers)
     hint = (
         "Start a blind joint's screws in their own member before the neighbour comes"
         if screws[0].head_in_slot
@@ -307,7 +363,7 @@ def _screws_shut_out(
         joint=screws[0].joint,
         step=event.step_id,
         at_mm=screws[0].head_mm,
-        remedy=f"{hint}: before step {walk.step_of(first)}.",
+        remedy=f"{hint}: before step {walk.step_of(at)}, where {first} comes there.",
     )
 
 
@@ -315,7 +371,7 @@ def _iron(walk: Walk, event: Event, piece: PlacedPart, near: set[str]) -> list[F
     blockers = walk.reach.blockers(walk.reach.iron(piece.id), near)
     if not blockers:
         return []
-    first = min(walk.state.present.get(name, event.at) for name in blockers)
+    at, first = _first_there(walk, walk.seat_of[piece.id], blockers)
     return [
         Finding(
             code="iron-cannot-reach",
@@ -323,7 +379,7 @@ def _iron(walk: Walk, event: Event, piece: PlacedPart, near: set[str]) -> list[F
             parts=(piece.id, *blockers),
             joint=piece.joint,
             step=event.step_id,
-            remedy=f"Press the inserts in before step {walk.step_of(first)}.",
+            remedy=f"Press the inserts in before step {walk.step_of(at)}, where {first} comes there.",
         )
     ]
 
@@ -340,7 +396,7 @@ def _belt(walk: Walk, event: Event, joint: Joint, piece: PlacedPart, near: set[s
     if any(not blockers for blockers in ways):
         return []
     names = sorted(ways, key=len)[0]
-    first = min(walk.state.present.get(name, event.at) for name in names)
+    at, first = _first_there(walk, joint.parts[0], names)
     return [
         Finding(
             code="closed-belt-shut-out",
@@ -348,7 +404,7 @@ def _belt(walk: Walk, event: Event, joint: Joint, piece: PlacedPart, near: set[s
             parts=(piece.id, *names),
             joint=joint.id,
             step=event.step_id,
-            remedy=f"Lay it over its pulleys before step {walk.step_of(first)}.",
+            remedy=f"Lay it over its pulleys before step {walk.step_of(at)}, where {first} comes there.",
         )
     ]
 
@@ -365,26 +421,18 @@ def key_lines(walk: Walk, event: Event) -> list[Finding]:
     if level is None:
         return []
     found: list[Finding] = []
-    here: dict[str, set[str]] = {}
     blocked: dict[tuple[str, ...], list[Fastening]] = {}
     for fastening in event.screws:
         if fastening.screw_type.key_mm <= 0 or fastening.screw not in walk.state.present:
             continue
-        home = walk.state.home_of(fastening.screw)
-        if home not in here:
-            here[home] = walk.state.at_home(home)
-        reach = walk.reach
-        ignoring = {fastening.screw}
-        straight = reach.straight_key(fastening)
-        if reach.is_free(straight, here[home], ignoring):
+        near = walk.state.group(fastening.screw)
+        names = tuple(_in_keys_way(walk, fastening, near))
+        if not names:
             continue
-        if any(reach.is_free(reach.short_key(fastening, w), here[home], ignoring) for w in range(12)):
-            continue
-        names = tuple(reach.blockers(straight, here[home], ignoring))
         blocked.setdefault(names, []).append(fastening)
     for names, screws in blocked.items():
         tool = walk.reach.key_for(screws[0])
-        first = min((walk.state.present.get(name, event.at) for name in names), default=event.at)
+        at, first = _first_there(walk, screws[0].screw, names) if names else (event.at, "")
         found.append(
             Finding(
                 code="no-key-line",
@@ -397,10 +445,32 @@ def key_lines(walk: Walk, event: Event) -> list[Finding]:
                 value=tool.size_mm,
                 unit="mm",
                 at_mm=screws[0].head_mm,
-                remedy=f"Turn it before step {walk.step_of(first)}, where {_few(names[:1])} comes in.",
+                remedy=f"Turn it before step {walk.step_of(at)}, where {first} comes there.",
             )
         )
     return found
+
+
+def _in_keys_way(walk: Walk, fastening: Fastening, near: set[str]) -> list[str]:
+    """What keeps every key away; empty when one reaches. What runs on a rail is run aside first."""
+    reach = walk.reach
+    ignoring = {fastening.screw}
+    straight = reach.straight_key(fastening)
+    if reach.is_free(straight, near, ignoring):
+        return []
+    if any(reach.is_free(reach.short_key(fastening, w), near, ignoring) for w in range(SWING_WINDOWS)):
+        return []
+    names = reach.blockers(straight, near, ignoring)
+    for axis in walk.machine.axes:
+        moving = set(axis.moves) | walk.carried_by_axis[axis.id]
+        runs = [name for name in names if name in moving]
+        if not runs or len(runs) < len(names) or fastening.screw in moving:
+            continue
+        for shift in (-axis.at_mm, axis.travel_mm - axis.at_mm):
+            aside = reach.key_beside(fastening, axis.direction, shift)
+            if reach.is_free(aside, near & moving, ignoring):
+                return []
+    return names
 
 
 def _few(names: Iterable[str]) -> str:

@@ -1,13 +1,13 @@
 """The part-built machine after every action: what is there, how far each screw is, what is held.
 
-Parts are built up where they will stand in the finished machine. Units are built apart from each
-other: a part is in the way only of parts of its own place of work. The first joint between two
-units brings them together, and then the smaller one must find a way in.
+Parts that nothing joins yet lie apart on the bench, whoever's unit they are: none is in another's
+way. A joint brings what it joins together; then each piece of work must find a way to the largest.
+What hangs together is a group, and only the parts of one group stand in each other's way.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum
 
@@ -55,50 +55,73 @@ class State:
     routed: dict[str, int] = field(default_factory=dict)
     crimped: dict[str, int] = field(default_factory=dict)
     up: str = "+z"
-    place_of: dict[str, str] = field(default_factory=dict)  # unit -> the place of work it is at
-    unit_of: Mapping[str, str] = field(default_factory=dict)  # piece -> unit of what carries it
+    groups: dict[str, set[str]] = field(default_factory=dict)  # part id -> all that hangs together with it
+    links: list[tuple[int, str, str]] = field(default_factory=list)  # event, and the two it linked
 
-    def home(self, unit: str) -> str:
-        """The place of work of a unit."""
-        root = unit
-        while self.place_of.get(root, root) != root:
-            root = self.place_of[root]
-        return root
+    def group(self, identity: str) -> set[str]:
+        """Everything that hangs together with a part, itself included; shared, not a copy."""
+        return self.groups.setdefault(identity, {identity})
+
+    def met(self, one: str, other: str) -> int | None:
+        """The event at which two parts came to hang together; None when they do not yet."""
+        root: dict[str, str] = {}
+
+        def find(name: str) -> str:
+            while root.get(name, name) != name:
+                name = root[name]
+            return name
+
+        for at, first, second in self.links:
+            root[find(first)] = find(second)
+            if find(one) == find(other):
+                return at
+        return None
+
+    def link(self, one: str, other: str, at: int) -> None:
+        """Makes two groups one, at this event."""
+        first, second = self.group(one), self.group(other)
+        if first is second:
+            return
+        self.links.append((at, one, other))
+        if len(first) < len(second):
+            first, second = second, first
+        first |= second
+        for identity in second:
+            self.groups[identity] = first
 
     def tightness(self, fastening: str) -> Tightness:
         return self.tight.get(fastening, Tightness.ABSENT)
 
-    def home_of(self, identity: str) -> str:
-        """The place of work of a placed part or of a joint's piece."""
-        return self.home(self.unit_of[identity])
 
-    def at_home(self, home: str) -> set[str]:
-        """Ids of present parts at one place of work."""
-        homes = {unit: self.home(unit) for unit in set(self.unit_of.values())}
-        return {identity for identity in self.present if homes[self.unit_of[identity]] == home}
-
-
-def carrying_units(machine: Machine) -> dict[str, str]:
-    """For every piece the unit of what it sits in or on: a nut goes where its slot's member goes, though
-    its joint be another unit's."""
-    units = {part.id: part.unit for part in machine.placed}
+def carriers(machine: Machine) -> dict[str, str]:
+    """For every piece a joint brings, the part it sits in or on: a nut in its slot's member, an insert
+    in its part, a screw in the first part it passes (a blind joint's in its own member)."""
+    found: dict[str, str] = {}
     for joint in machine.joints:
         for one in joint.fastenings:
-            carrier = one.slot_member if one.slot_member and not one.head_in_slot else ""
-            carrier = carrier or (one.host_part if one.host_part in machine.part else "")
-            if one.host in (Host.INSERT, Host.NUT):
-                carrier = next((grip.part for grip in reversed(one.grips)), joint.parts[0])
-                if one.host is Host.INSERT:
-                    carrier = joint.parts[-1]
-            if carrier:
-                for piece in (one.host_part, one.carrier):
-                    if piece in units and machine.part[piece].joint == joint.id:
-                        units[piece] = machine.part[carrier].unit
-            holder = one.host_part if one.head_in_slot else next((grip.part for grip in one.grips), "")
-            if holder in machine.part:
-                for piece in (one.screw, *one.washers):
-                    units[piece] = machine.part[holder].unit
-    return units
+            for piece, carrier in _seats(joint, one):
+                if piece and piece not in found and carrier and piece != carrier:
+                    found[piece] = carrier
+        for brought in joint.brings:
+            if brought.id not in found and joint.parts:
+                found[brought.id] = joint.parts[0]
+    return found
+
+
+def _seats(joint: Joint, one: Fastening) -> Iterator[tuple[str, str]]:
+    brought = {piece.id for piece in joint.brings}
+    under_head = one.grips[0].part if one.grips else one.host_part
+    yield one.screw, one.host_part if one.head_in_slot else under_head
+    for washer in one.washers:
+        yield washer, under_head
+    if one.host_part in brought:
+        inside = one.slot_member
+        if one.host is Host.INSERT:
+            inside = joint.parts[-1]
+        if one.host is Host.NUT and one.grips:
+            inside = one.grips[-1].part
+        yield one.host_part, inside
+    yield one.carrier, one.slot_member
 
 
 def events_of(machine: Machine) -> tuple[Event, ...]:
@@ -141,23 +164,34 @@ def reached(verb: str) -> Tightness | None:
     return _REACHES.get(verb)
 
 
-def united(state: State, event: Event) -> list[tuple[str, str]]:
-    """Pairs of places of work that this event brings together: the parts of its joints, as far as
-    they are there. Only turning screws or laying belts joins; preloading nuts does not."""
-    pairs: list[tuple[str, str]] = []
+def joined(state: State, event: Event) -> list[tuple[Joint, list[str]]]:
+    """What this event brings together: each joint with those of its parts that are there.
+
+    Only turning screws or laying belts joins. Preloading nuts does not, nor does starting a blind
+    joint, whose screws wait in their own member.
+    """
+    found: list[tuple[Joint, list[str]]] = []
     if event.action.verb not in (*_REACHES, "route"):
-        return pairs
+        return found
     for joint in event.joints:
-        if joint.cable is not None:
+        waits = event.action.verb == "start" and any(one.head_in_slot for one in joint.fastenings)
+        if joint.cable is not None or waits:
             continue
-        homes: list[str] = []
-        for part in joint.parts:
-            if part in state.present:
-                home = state.home_of(part)
-                if home not in homes:
-                    homes.append(home)
-        pairs += [(homes[0], other) for other in homes[1:]]
-    return pairs
+        here = [part for part in joint.parts if part in state.present]
+        if event.action.fastenings and joint.id not in event.action.joints:
+            here = [part for part in here if part in _parts_of(event, joint)]
+        if len({id(state.group(part)) for part in here}) > 1:
+            found.append((joint, here))
+    return found
+
+
+def _parts_of(event: Event, joint: Joint) -> set[str]:
+    """The parts that the single screws an event turns hold together."""
+    parts: set[str] = set()
+    for one in event.screws:
+        if one.joint == joint.id:
+            parts |= {grip.part for grip in one.grips} | {one.host_part, one.slot_member}
+    return parts | {part for part in joint.parts if not joint.fastenings}
 
 
 def apply(state: State, event: Event) -> None:
@@ -165,8 +199,9 @@ def apply(state: State, event: Event) -> None:
     action = event.action
     for piece in event.pieces:
         state.present.setdefault(piece.id, event.at)
-    for one, other in united(state, event):
-        state.place_of[state.home(other)] = state.home(one)
+    for _, parts in joined(state, event):
+        for part in parts[1:]:
+            state.link(parts[0], part, event.at)
     level = reached(action.verb)
     if level is not None:
         for fastening in event.screws:

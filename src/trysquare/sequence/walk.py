@@ -7,13 +7,15 @@ from functools import cached_property
 
 import numpy as np
 
-from trysquare.catalogue.values import RailSize
+from trysquare.catalogue.values import LeadScrew, RailSize
 from trysquare.ground.placement import Array
 from trysquare.machine.slots import Channel
 from trysquare.machine.values import Fastening, Host, Joint, Machine, PlacedPart
 from trysquare.sequence.reach import Probe, Reach
-from trysquare.sequence.state import Event, State, carrying_units, events_of
+from trysquare.sequence.state import Event, State, carriers, events_of
 from trysquare.solid.shapes import solid_of
+
+TOUCH_MM = 0.1  # boxes this near count as touching
 
 
 class Walk:
@@ -24,12 +26,12 @@ class Walk:
         self.machine = machine
         self.reach = reach or Reach(machine)
         self.events: tuple[Event, ...] = events_of(machine)
-        self.state = State(unit_of=carrying_units(machine))
+        self.state = State()
         # what was said once is not said again at every later step
         self.said_unread: set[str] = set()
         self.said_cracks: set[str] = set()
         self.said_carriage: set[str] = set()
-        self.said_free: set[str] = set()
+        self.said_unstable = False
         self.pending_rereads: dict[str, tuple[int, str]] = {}
         self._extent: dict[tuple[str, bytes], tuple[float, float]] = {}
 
@@ -50,6 +52,11 @@ class Walk:
             if one.host in (Host.SLOT_NUT, Host.BAR) and one.slot_member:
                 found[one.host_part] = self.reach.channel[(one.slot_member, one.slot_face)]
         return found
+
+    @cached_property
+    def seat_of(self) -> Mapping[str, str]:
+        """The part that each joint's piece sits in or on."""
+        return carriers(self.machine)
 
     @cached_property
     def carrier_of(self) -> Mapping[str, tuple[str, ...]]:
@@ -147,6 +154,16 @@ class Walk:
                         return {near_first[part], name}
         return None
 
+    def touching(self, part: str) -> list[str]:
+        """Parts whose boxes touch a part's box in the finished machine."""
+        crowd = self.reach.standing.crowd
+        row = self.reach.row.get(part)
+        if row is None:
+            return []
+        low, high = crowd.box_mm[row, :3] - TOUCH_MM, crowd.box_mm[row, 3:] + TOUCH_MM
+        near = ((crowd.box_mm[:, 3:] >= low) & (crowd.box_mm[:, :3] <= high)).all(axis=1)
+        return [self.reach.standing.ids[i] for i in np.flatnonzero(near) if i != row]
+
     def moves_with(self, block: str) -> set[str]:
         """Present parts fixed to a carriage, which run with it."""
         group, todo = {block}, [block]
@@ -164,13 +181,26 @@ class Walk:
                             todo.append(part)
         return group & set(self.state.present)
 
+    @cached_property
+    def carried_by_axis(self) -> Mapping[str, set[str]]:
+        """For each axis the joints' pieces that sit in or on what it moves."""
+        found: dict[str, set[str]] = {}
+        for axis in self.machine.axes:
+            moving = set(axis.moves)
+            found[axis.id] = {piece for piece, seat in self.seat_of.items() if seat in moving}
+        return found
+
     def is_tied(self, block: str) -> bool:
-        """Whether a belt or a lead screw keeps a carriage in its place."""
+        """Whether a belt that was laid, or a lead screw through a nut that runs with it, keeps a carriage."""
         group = self.moves_with(block)
+        for joint in self.machine.joints:
+            if joint.belt is not None and joint.id in self.state.routed and group & set(joint.parts):
+                return True
         return any(
-            joint.id in self.state.routed and group & set(joint.parts)
-            for joint in self.machine.joints
-            if joint.belt is not None
+            other in self.state.present and isinstance(self.machine.part[other].type.standard, LeadScrew)
+            for part in group
+            if not self.machine.part[part].joint
+            for other in self.touching(part)
         )
 
     def extent(self, part: str, way: Array) -> tuple[float, float]:

@@ -28,6 +28,7 @@ SAME_PLANE = 1e-6  # of unit normals
 SAME_AREA = 1e-6  # relative; a front whose shadow is smaller than its faces' shadows folds over itself
 
 _sweeps: OrderedDict[tuple[bytes, bytes], Solid] = OrderedDict()
+_pieces: OrderedDict[tuple[bytes, bytes], tuple[Solid, ...]] = OrderedDict()
 
 
 def swept(solid: Solid, direction: Triple | Array, distance_mm: float) -> Solid:
@@ -49,6 +50,23 @@ def swept(solid: Solid, direction: Triple | Array, distance_mm: float) -> Solid:
         _sweeps[key] = known
         if len(_sweeps) > KEPT_SWEEPS:
             _sweeps.popitem(last=False)
+    return known
+
+
+def swept_pieces(solid: Solid, direction: Triple | Array, distance_mm: float) -> tuple[Solid, ...]:
+    """What the solid passes through beyond its start, as bodies that need not be made one.
+
+    Enough to ask what stands in the way of a part whose own place is free, and several times quicker
+    than `swept`, which unites them.
+    """
+    way = unit(direction)
+    key = (solid.digest, np.round(np.append(way, distance_mm), 9).tobytes())
+    known = _pieces.get(key)
+    if known is None:
+        known = tuple(solid_from(prism) for prism in _prisms(solid, way, distance_mm))
+        _pieces[key] = known
+        if len(_pieces) > KEPT_SWEEPS:
+            _pieces.popitem(last=False)
     return known
 
 

@@ -94,7 +94,7 @@ def _brought_piece(placed: PlacedPart, joint: Joint, paper: str) -> Piece:
         asked_by=joint.id,
         length_mm=length_mm,
         at_mm=_origin(placed),
-        paper=paper,
+        paper=placed.paper or paper,
     )
 
 

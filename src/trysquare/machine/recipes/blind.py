@@ -79,7 +79,8 @@ def _one_screw(joint: JointBuilder, member: PlacedPart, end: str, point: Array, 
         material="aluminium",
         from_mm=lip,
         to_mm=lip + depth,
-        room_mm=lip + member.type.length_mm / 2,  # the core runs on; only its thread ends
+        room_mm=lip + depth,  # the core runs on, but a screw jams where its thread ends
+        room_part=member.id,
     )
     joint.fasten(
         head_mm=point + outward * lip,

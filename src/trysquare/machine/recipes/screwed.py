@@ -211,9 +211,14 @@ def _lines(
         grips = [
             Grip(part=part.id, from_mm=thick, to_mm=thick + hole.depth_mm - sunk, hole_mm=hole.diameter_mm)
         ]
+        met: dict[int, bool] = {}
         for other, other_holes in further:
             grip = _layer(other, other_holes, head, axis)
-            if grip is None:
+            met[id(other.type)] = met.get(id(other.type), False) or grip is not None
+            if grip is not None:
+                grips.append(grip)
+        for other, _ in further:
+            if not met.pop(id(other.type), True):  # spacers of one type share the lines among them
                 joint.scene.say(
                     "hole-missing",
                     f"{joint.id}: the screw through {part.id} ({hole.name}) meets no hole of {other.id}.",
@@ -222,8 +227,6 @@ def _lines(
                     at_mm=surface,
                     where=joint.where("through"),
                 )
-            else:
-                grips.append(grip)
         grips.sort(key=lambda grip: grip.from_mm)
         lines.append(
             ScrewLine(
@@ -371,7 +374,8 @@ def _core_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
             material=material_sort(member.type.material),
             from_mm=below,
             to_mm=below + member.type.tapped_depth_mm,
-            room_mm=below + member.type.length_mm / 2,  # the core runs on; only its thread ends
+            room_mm=below + member.type.tapped_depth_mm,  # a screw jams where the thread ends
+            room_part=member.id,
         )
     _no_hole_below(joint, line, member)
     return None

@@ -1,0 +1,95 @@
+"""Writes the pages of docs/ that are derived from the program itself.
+
+python -m trysquare.cli.docs            writes docs/findings.md and docs/cli.md below this folder
+python -m trysquare.cli.docs --check    changes nothing; exit status 1 if a page is out of date
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+
+import click
+
+from trysquare.cli.main import trysquare
+from trysquare.cli.why import WEIGHT_MEANS
+from trysquare.ground.findings import Weight, finding_kinds
+
+_HELP_WIDTH = 78  # fixed: the page must not depend on the terminal of whoever wrote it
+_FINDINGS_HEAD = (
+    "Every code that `trysquare check` can print. `trysquare why CODE` says the same in the terminal. "
+    "A code keeps its meaning for ever. Written by `make docs`.\n"
+)
+_HEADINGS = {Weight.STOP: "Stops the build", Weight.DOUBT: "To be looked at", Weight.NOTE: "Good to know"}
+
+
+def helps(
+    command: click.Command, name: str, parent: click.Context | None = None
+) -> Iterator[tuple[str, str]]:
+    """Each command's full name with its help text, the group first, sub-commands in the group's own order."""
+    context = click.Context(
+        command, info_name=name, parent=parent, terminal_width=_HELP_WIDTH, help_option_names=["-h", "--help"]
+    )
+    yield context.command_path, command.get_help(context)
+    if isinstance(command, click.Group):
+        for each in command.list_commands(context):
+            child = command.get_command(context, each)
+            if child is not None and not child.hidden:
+                yield from helps(child, each, context)
+
+
+def cli_page() -> str:
+    """The help texts of all commands, as the program prints them."""
+    parts = ["# Commands\n", "What `--help` prints, for reading in one go. Written by `make docs`.\n"]
+    for name, text in helps(trysquare, "trysquare"):
+        lines = "\n".join(line.rstrip() for line in text.splitlines())
+        parts.append(f"## {name}\n\n```text\n{lines}\n```\n")
+    return "\n".join(parts)
+
+
+def findings_page() -> str:
+    """All findings by weight, each with what it means, what follows, what to do and on what it rests."""
+    parts = [
+        "# Findings\n",
+        _FINDINGS_HEAD,
+    ]
+    for weight, heading in _HEADINGS.items():
+        kinds = [kind for kind in finding_kinds().values() if kind.weight is weight]
+        if not kinds:
+            continue
+        parts.append(f"## {heading}\n\nWeight `{weight}`: {WEIGHT_MEANS[weight]}.\n")
+        parts += [
+            f"### {kind.code}\n\n{kind.meaning}\n\n"
+            f"- **What follows:** {kind.consequence}\n"
+            f"- **What to do:** {kind.remedy}\n"
+            f"- **Rests on:** {kind.basis}\n"
+            for kind in sorted(kinds, key=lambda kind: kind.code)
+        ]
+    return "\n".join(parts)
+
+
+PAGES: Mapping[str, Callable[[], str]] = {"docs/cli.md": cli_page, "docs/findings.md": findings_page}
+"""Page and its writer. A new derived page is one row here."""
+
+
+def main(arguments: Sequence[str], root: Path) -> int:
+    """Writes or checks every page below `root`."""
+    stale: list[str] = []
+    for name, write in PAGES.items():
+        path, text = root / name, write()
+        if path.is_file() and path.read_text(encoding="utf-8") == text:
+            continue
+        stale.append(name)
+        if "--check" not in arguments:
+            path.parent.mkdir(exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+            print(f"wrote {name}")
+    if "--check" in arguments and stale:
+        print(f"out of date: {', '.join(stale)}. Run: make docs", file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:], Path.cwd()))

@@ -1,0 +1,360 @@
+"""What the joints ask of a part in its place, and which of it another pose or another part does not give."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from trysquare.catalogue.values import Head, Pulley
+from trysquare.fit.key_holes import key_corners_mm
+from trysquare.ground.placement import Array, Placement, Triple
+from trysquare.ground.tolerances import ON_AXIS_MM
+from trysquare.machine.values import Fastening, Hole, Host, Joint, Machine, PartType, PlacedPart
+from trysquare.sequence.poses import moved_hole
+from trysquare.sequence.state import Tightness
+from trysquare.sequence.timeline import Timeline
+
+NEAR_POINT_MM = 1.0  # a belt's or cable's end lies on the part's own named point
+MOVED_POINT_MM = 5.0  # a terminal this far away is seen when the cable is laid
+OUT_OF_PLANE_MM = 0.5  # what a belt forgives, as in the belt recipe
+OFF_SHAFT_MM = 0.1
+SEAT_MM = 0.3  # a head that seats this much deeper or shallower makes no difference to its thread
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ask:
+    """One thing a joint wants of a part. `sort` is "pass", "thread", "insert", "slot", "access", "shaft",
+    "point" or "belt"; `at_mm` and `way` are a screw's bearing face and the direction out of its head, a
+    shaft's beginning and direction, a belt's middle and axis or a point, in the part's own coordinates.
+    `event` is when it would be missed; None when no step asks.
+    """
+
+    sort: str
+    joint: str
+    event: int | None
+    at_mm: Array
+    way: Array
+    fastening: Fastening | None = None
+    first: bool = False  # the screw's head bears on this part
+    name: str = ""  # of the part's point or shaft
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Miss:
+    """What a wrong part or pose does not give. `event`: when it is noticed, None for never.
+
+    `hole`: the right part's hole that is asked for; `spot_mm` a point of the right part to look at; both
+    in its own coordinates.
+    """
+
+    code: str
+    joint: str
+    event: int | None
+    says: str
+    hole: Hole | None = None
+    spot_mm: Array | None = None
+
+
+def asks_of(machine: Machine, part: PlacedPart, joints: Iterable[Joint], timeline: Timeline) -> list[Ask]:
+    """All that the joints want of a placed part, by what the machine's drawing has there."""
+    comes = timeline.comes.get(part.id, 0)
+    found: list[Ask] = []
+    for joint in joints:
+        for one in joint.fastenings:
+            found += _of_fastening(part, joint, one, timeline, comes)
+        found += _of_shaft(machine, part, joint, timeline, comes)
+        found += _of_ends(part, joint, timeline)
+        found += _of_pulley(part, joint, timeline)
+    return found
+
+
+def _of_fastening(
+    part: PlacedPart, joint: Joint, one: Fastening, timeline: Timeline, comes: int
+) -> list[Ask]:
+    sorts: dict[str, int | None] = {}
+    turn = timeline.first_turn(one.id, comes)
+    if any(grip.part == part.id for grip in one.grips) and not one.head_in_slot:
+        sorts["pass"] = turn
+    if one.host is Host.TAPPED and one.host_part == part.id and (one.grips or one.head_in_slot):
+        sorts["thread"] = turn
+    if one.host is Host.INSERT and part.id in joint.parts and not any(g.part == part.id for g in one.grips):
+        sorts["insert"] = turn
+    if one.slot_member == part.id:
+        sorts["slot"] = timeline.comes.get(one.host_part if not one.head_in_slot else one.screw, turn)
+        if one.head_in_slot and one.needs_access_hole and one.access_hole_mm > 0:
+            both = timeline.together(part.id, one.host_part)
+            sorts["access"] = timeline.first_turn(one.id, comes if both is None else both, Tightness.SNUG)
+    at, way = part.placement.back(one.head_mm), part.placement.back_direction(one.axis)
+    bearing = min(one.grips, key=lambda grip: grip.from_mm).part if one.grips else ""
+    return [
+        Ask(
+            sort=sort,
+            joint=joint.id,
+            event=event,
+            at_mm=at,
+            way=way,
+            fastening=one,
+            first=bearing == part.id,
+        )
+        for sort, event in sorts.items()
+    ]
+
+
+def _of_shaft(machine: Machine, part: PlacedPart, joint: Joint, timeline: Timeline, comes: int) -> list[Ask]:
+    if joint.recipe != "shaft-and-coupling" or not joint.parts or joint.parts[0] != part.id:
+        return []
+    onto = part.placement.back(machine.part[joint.parts[-1]].placement.origin_mm)
+
+    def beside(at: Triple, way: Triple) -> float:
+        away = onto - np.asarray(at)
+        return float(np.linalg.norm(away - float(away @ np.asarray(way)) * np.asarray(way)))
+
+    shafts = sorted(part.type.shafts, key=lambda shaft: beside(shaft.at_mm, shaft.direction))
+    if not shafts:
+        return []
+    event = timeline.together(part.id, joint.parts[-1])
+    if joint.fastenings:
+        event = timeline.first_turn(joint.fastenings[0].id, comes)
+    at, way = np.asarray(shafts[0].at_mm), np.asarray(shafts[0].direction)
+    return [Ask(sort="shaft", joint=joint.id, event=event, at_mm=at, way=way, name=shafts[0].name)]
+
+
+def _of_ends(part: PlacedPart, joint: Joint, timeline: Timeline) -> list[Ask]:
+    """Ends of belts and cables that lie on a named point of the part."""
+    ends: list[Triple] = []
+    if joint.cable is not None and joint.cable.points_mm:
+        ends += [joint.cable.points_mm[0], joint.cable.points_mm[-1]]
+    if joint.belt is not None and joint.belt.spans and not joint.belt.closed:
+        ends += [joint.belt.spans[0].from_mm, joint.belt.spans[-1].to_mm]
+    found: list[Ask] = []
+    for end in ends:
+        own = part.placement.back(end)
+        for name, point in part.type.points.items():
+            if float(np.linalg.norm(own - np.asarray(point))) <= NEAR_POINT_MM:
+                found.append(
+                    Ask(
+                        sort="point",
+                        joint=joint.id,
+                        event=timeline.routed.get(joint.id),
+                        at_mm=np.asarray(point, dtype=float),
+                        way=np.zeros(3),
+                        name=name,
+                    )
+                )
+                break
+    return found
+
+
+def _of_pulley(part: PlacedPart, joint: Joint, timeline: Timeline) -> list[Ask]:
+    if joint.belt is None or not isinstance(part.type.standard, Pulley):
+        return []
+    middle = np.array([0.0, 0.0, part.type.standard.belt_centre_mm])
+    return [
+        Ask(
+            sort="belt",
+            joint=joint.id,
+            event=timeline.routed.get(joint.id),
+            at_mm=middle,
+            way=np.array([0.0, 0.0, 1.0]),
+        )
+    ]
+
+
+def unmet(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    """What the wrong part, in this pose in the right one's place, does not give; None when it does."""
+    return _JUDGES[ask.sort](ask, right, wrong, pose)
+
+
+def _pass(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    one = ask.fastening
+    assert one is not None
+    hole = _on_line(right.holes, ask)
+    if hole is None:
+        return None  # the right part has none either: said elsewhere
+    there = _on_line([moved_hole(each, pose) for each in wrong.holes], ask)
+    screw = one.screw_type
+    if there is None or there.diameter_mm < screw.thread.diameter_mm - 1e-6:
+        size = "no hole" if there is None else f"a hole of {there.diameter_mm:g} mm"
+        return _miss(ask, "hole-missing", f"the screw of {ask.joint} meets {size} there", hole)
+    if not ask.first:
+        return None
+    if screw.head is not Head.NONE and there.diameter_mm >= screw.head_diameter_mm and not one.washers:
+        return _miss(ask, "hole-missing", f"the head of {ask.joint}'s screw falls through the hole", hole)
+    shift = _seat(there, ask, screw.head) - _seat(hole, ask, screw.head)
+    if screw.head is Head.COUNTERSUNK and hole.countersunk and not _sunk_here(there, ask):
+        shift += screw.head_height_mm
+    return _reseated(ask, hole, shift)
+
+
+def _reseated(ask: Ask, hole: Hole, shift_mm: float) -> Miss | None:
+    """What follows when the head seats `shift_mm` farther out (positive) or deeper (negative)."""
+    one = ask.fastening
+    assert one is not None
+    length, pitch = one.screw_type.length_mm, one.screw_type.thread.pitch_mm
+    bite = length - one.thread_from_mm - shift_mm
+    if shift_mm > SEAT_MM and bite < pitch:
+        return _miss(
+            ask, "screw-too-short", f"the screw of {ask.joint} ends {-bite:.1f} mm before its thread"
+            if bite < 0 else f"the screw of {ask.joint} hardly touches its thread", hole,
+        )  # fmt: skip
+    if shift_mm > SEAT_MM:
+        says = (
+            f"the heads of {ask.joint} stand {shift_mm:.1f} mm proud and their screws bite only {bite:.1f} mm"
+        )
+        return Miss(code="head-proud", joint=ask.joint, event=None, says=says, hole=hole)
+    if shift_mm < -SEAT_MM and length - shift_mm > one.room_mm:
+        says = (
+            f"the screws of {ask.joint} bottom, {-shift_mm:.1f} mm too deep: they feel tight, clamp nothing"
+        )
+        return Miss(code="screw-bottoms", joint=ask.joint, event=None, says=says, hole=hole)
+    return None
+
+
+def _seat(hole: Hole, ask: Ask, head: Head) -> float:
+    """How far above the asked bearing face a head comes to sit on this hole."""
+    toward = float(np.asarray(hole.direction) @ ask.way) > 0
+    above = float((np.asarray(hole.at_mm) - ask.at_mm) @ ask.way)
+    if not toward:
+        return above + hole.depth_mm
+    if head is Head.COUNTERSUNK and hole.countersunk:
+        return above
+    return above - hole.counterbore_depth_mm
+
+
+def _sunk_here(hole: Hole, ask: Ask) -> bool:
+    return hole.countersunk and float(np.asarray(hole.direction) @ ask.way) > 0
+
+
+def _thread(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    one = ask.fastening
+    assert one is not None
+    if right.profile is not None and abs(float(ask.way[0])) > 0.99 and _on_line(right.holes, ask) is None:
+        end = "b" if ask.way[0] > 0 else "a"
+        own_end = end if pose.turn[0, 0] > 0 else {"a": "b", "b": "a"}[end]
+        if end not in right.tapped_ends or (wrong.profile is not None and own_end in wrong.tapped_ends):
+            return None
+        x = right.length_mm if end == "b" else 0.0
+        says = f"that end has no thread for the screw of {ask.joint}"
+        return Miss(
+            code="end-not-tapped",
+            joint=ask.joint,
+            event=ask.event,
+            says=says,
+            spot_mm=np.array([x, 0.0, 0.0]),
+        )
+    hole = _on_line([each for each in right.holes if each.thread], ask)
+    if hole is None:
+        return None
+    taps = [moved_hole(each, pose) for each in wrong.holes if each.thread == hole.thread]
+    there = _on_line(taps, ask)
+    if there is None or not (there.through or float(np.asarray(there.direction) @ ask.way) > 0):
+        says = f"the screw of {ask.joint} meets no {hole.thread} thread there"
+        return _miss(ask, "hole-missing", says, hole)
+    return None
+
+
+def _insert(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    hole = _on_line([each for each in right.holes if each.insert], ask)
+    if hole is None:
+        return None
+    there = _on_line([moved_hole(each, pose) for each in wrong.holes if each.insert == hole.insert], ask)
+    if there is not None and float(np.asarray(there.direction) @ ask.way) > 0:
+        return None
+    return _miss(ask, "hole-missing", f"the screw of {ask.joint} meets no insert there", hole)
+
+
+def _slot(ask: Ask, right: PartType, wrong: PartType, _pose: Placement) -> Miss | None:
+    if wrong.profile is None or right.profile is None or wrong.profile.slot_mm != right.profile.slot_mm:
+        size = f"slot {wrong.profile.slot_mm:g}" if wrong.profile is not None else "no slot"
+        says = f"{ask.joint} finds {size} there"
+        return Miss(code="slot-differs", joint=ask.joint, event=ask.event, says=says, spot_mm=ask.at_mm)
+    return None
+
+
+def _access(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    one = ask.fastening
+    assert one is not None
+    hole = _on_line([each for each in right.holes if each.through], ask)
+    if hole is None:
+        return None
+    there = _on_line([moved_hole(each, pose) for each in wrong.holes if each.through], ask)
+    if there is not None and there.diameter_mm >= key_corners_mm(one.screw_type.key_mm) - 1e-6:
+        return None
+    says = f"there is no access hole for the {one.screw_type.key_mm:g} mm key to the screw of {ask.joint}"
+    return _miss(ask, "access-hole-missing", says, hole)
+
+
+def _shaft(ask: Ask, _right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    for shaft in wrong.shafts:
+        away = pose.point(shaft.at_mm) - ask.at_mm
+        same_way = float(pose.direction(shaft.direction) @ ask.way) > 1 - 1e-6
+        if same_way and float(np.linalg.norm(away)) <= OFF_SHAFT_MM:
+            return None
+    return Miss(
+        code="shaft-elsewhere",
+        joint=ask.joint,
+        event=ask.event,
+        says=f"the shaft for {ask.joint} is elsewhere",
+        spot_mm=ask.at_mm,
+    )
+
+
+def _point(ask: Ask, _right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    point = wrong.points.get(ask.name)
+    if point is not None and float(np.linalg.norm(pose.point(point) - ask.at_mm)) <= MOVED_POINT_MM:
+        return None
+    return Miss(
+        code="point-elsewhere",
+        joint=ask.joint,
+        event=ask.event,
+        says=f"{ask.name}, where {ask.joint} ends, is on another side",
+        spot_mm=ask.at_mm,
+    )
+
+
+def _belt(ask: Ask, _right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    pulley = wrong.standard
+    if isinstance(pulley, Pulley):
+        away = pose.point((0.0, 0.0, pulley.belt_centre_mm)) - ask.at_mm
+        if abs(float(away @ ask.way)) <= OUT_OF_PLANE_MM:
+            return None
+    return Miss(
+        code="belt-out-of-plane",
+        joint=ask.joint,
+        event=ask.event,
+        says=f"the belt of {ask.joint} runs out of its plane there",
+        spot_mm=ask.at_mm,
+    )
+
+
+_JUDGES = {
+    "pass": _pass,
+    "thread": _thread,
+    "insert": _insert,
+    "slot": _slot,
+    "access": _access,
+    "shaft": _shaft,
+    "point": _point,
+    "belt": _belt,
+}
+
+
+def _miss(ask: Ask, code: str, says: str, hole: Hole) -> Miss:
+    return Miss(code=code, joint=ask.joint, event=ask.event, says=says, hole=hole)
+
+
+def _on_line(holes: Iterable[Hole], ask: Ask) -> Hole | None:
+    """The hole on a screw's line that lies nearest under its head."""
+    best: tuple[float, Hole] | None = None
+    for hole in holes:
+        way = np.asarray(hole.direction)
+        if abs(float(way @ ask.way)) < 1 - 1e-6:
+            continue
+        away = ask.at_mm - np.asarray(hole.at_mm)
+        below = float(away @ ask.way)
+        beside = float(np.linalg.norm(away - below * ask.way))
+        if beside <= ON_AXIS_MM and (best is None or abs(below) < best[0]):
+            best = (abs(below), hole)
+    return None if best is None else best[1]

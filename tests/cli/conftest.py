@@ -1,0 +1,35 @@
+"""How the tests call the program: in this process, as a terminal would, with folders of their own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from command_line import Answer, Run
+from small_frame import UPGRADE, write_frame
+from trysquare.cli.main import main
+
+
+@pytest.fixture(autouse=True)
+def plain_environment(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """No terminal's width, no debugging, and a user cache that is not the user's."""
+    for name in ("COLUMNS", "TRYSQUARE_DEBUG", "FORCE_COLOR", "NO_COLOR", "_TRYSQUARE_COMPLETE"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    def call(*arguments: object) -> Answer:
+        capsys.readouterr()
+        status = main([str(argument) for argument in arguments])
+        captured = capsys.readouterr()
+        return Answer(status, captured.out, captured.err)
+
+    return call
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return write_frame(tmp_path / "frame", papers__upgrade_toml=UPGRADE)

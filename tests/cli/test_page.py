@@ -1,0 +1,71 @@
+"""Text for people: never wider than asked, never coloured in a file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from command_line import Run
+from small_frame import write_frame
+
+WAYS: tuple[tuple[str, ...], ...] = (
+    ("check", "FOLDER"),
+    ("check", "FOLDER", "--all"),
+    ("need", "FOLDER"),
+    ("need", "FOLDER", "--steps"),
+    ("need", "FOLDER", "--why", "ISO 4762 M3x6"),
+    ("show", "FOLDER"),
+    ("show", "FOLDER", "frame/rail"),
+    ("show", "FOLDER", "frame/beam"),
+    ("show", "FOLDER", "step.frame"),
+    ("show", "FOLDER", "drive/belt"),
+    ("show", "FOLDER", "drive/cable"),
+    ("show", "FOLDER", "part.post"),
+    ("show", "FOLDER", "manual"),
+    ("why", "gap-in-stack"),
+    ("--help",),
+    ("check", "--help"),
+    ("need", "--help"),
+    ("show", "--help"),
+    ("why", "--help"),
+)
+
+
+@pytest.fixture
+def long_names(tmp_path: Path) -> Path:
+    """A folder whose list is short of everything, under a path longer than any line."""
+    return write_frame(tmp_path / ("long-" * 20) / "größe [3]", list_csv="part,pieces\npost,1\n")
+
+
+@pytest.mark.parametrize("way", WAYS, ids=" ".join)
+@pytest.mark.parametrize("columns", [60, 80, 133])
+def test_no_line_is_wider_than_asked(
+    long_names: Path, run: Run, monkeypatch: pytest.MonkeyPatch, way: tuple[str, ...], columns: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    answer = run(*(str(long_names) if word == "FOLDER" else word for word in way))
+    assert answer.out
+    widest = max(answer.out.splitlines(), key=len)
+    assert len(widest) <= columns, widest
+
+
+def test_into_a_file_lines_are_a_hundred_wide_without_colours(long_names: Path, run: Run) -> None:
+    out = run("check", long_names, "--all").out
+    assert 80 < max(len(line) for line in out.splitlines()) <= 100
+    assert "\x1b" not in out
+    assert all(line == line.rstrip() for line in out.splitlines())
+
+
+@pytest.mark.parametrize("columns", ["", "0", "-5", "x", "3", "²", "99999999999"])
+def test_a_nonsense_width_is_no_obstacle(
+    folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch, columns: str
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    assert run("need", folder).status == 0
+
+
+@pytest.mark.parametrize("way", [way for way in WAYS if "FOLDER" in way], ids=" ".join)
+def test_wherever_there_is_text_there_is_json(long_names: Path, run: Run, way: tuple[str, ...]) -> None:
+    answer = run(*(str(long_names) if word == "FOLDER" else word for word in way), "--json")
+    assert isinstance(answer.json, dict)
