@@ -1,4 +1,4 @@
-"""Makes the printed parts' STL files under shapes/ from boxes and bores; running it again gives the same bytes.
+"""Makes the printed parts' STL files under shapes/ from boxes and bores; the same bytes each time.
 
 Each shape stands in the coordinates its part has in parts/15-motion.toml, in millimetres, and the holes
 declared there are the holes cut here. Run: python make_shapes.py
@@ -50,7 +50,7 @@ def nut_carrier() -> Manifold:
     """A cradle for one slide-in nut: lies in the slot under the lip, z = 0 the lip's underside."""
     body = box((-8.5, -2.9, -4.3), (8.5, 2.9, -3.85))
     for side in (-1, 1):
-        low, high = sorted((side * 5.7, side * 8.5))
+        low, high = sorted([side * 5.7, side * 8.5])
         body += box((low, -2.9, -4.3), (high, 2.9, -0.1))
         body += box((low, -4.9, -2.1), (high, 4.9, -0.1))
     return body - bore((0, 0, -3.85), "-z", 4.0, 0.45)
@@ -74,13 +74,13 @@ def carriage() -> Manifold:
     """Front plate on the X block, a bridge over the X beam, and the platform of the belt clamps."""
     body = box((-22, -9, -22), (22, 0, 17))
     body += box((-22, -9, 11), (22, 32, 17)) + box((-22, 31, 3), (22, 54, 17))
-    for x in (-5, 5):
+    for x in (-5.0, 5.0):
         for z in (-7.5, 7.5):
             body -= sunk((x, -9, z), "+y", 3.4, 9, (8, 4))
     for x in (-17, 17):
         for z in (-18, 13):
             body -= bore((x, -9, z), "+y", 4.0, 9 if z < 0 else 8)
-    for x in (-18, -11.5, 11.5, 18):
+    for x in (-18.0, -11.5, 11.5, 18.0):
         body -= bore((x, 42, 17), "-z", 4.0, 8)
     for x in (-8, 8):
         body -= bore((x, 10, 17), "-z", 4.0, 6)
@@ -92,7 +92,7 @@ def belt_clamp() -> Manifold:
     body = box((0, -12, 0), (14, 12, 22))
     for y, z in ((-6.371, 5), (6.371, 15)):
         body -= box((-PAST_MM, y - 1.1, z - 3.5), (14 + PAST_MM, y + 1.1, z + 3.5))
-    for x in (4, 10.5):
+    for x in (4.0, 10.5):
         body -= sunk((x, 0, 22), "-z", 3.4, 22, (6.5, 10))
     return body
 
@@ -144,10 +144,11 @@ def foot() -> Manifold:
 
 
 def rail_guide() -> Manifold:
-    """A jig that holds a 9 mm rail in the middle of a 20 mm beam while its screws are snugged."""
-    body = box((-15, -13, -8), (15, 13, 5))
+    """A jig that keeps a 9 mm rail in the middle of a 20 mm beam; the key goes in from above."""
+    body = box((-15, -13, -8), (15, 13, 10))
     body -= box((-15 - PAST_MM, -10.05, -8 - PAST_MM), (15 + PAST_MM, 10.05, 0))
-    return body - box((-15 - PAST_MM, -4.55, -1), (15 + PAST_MM, 4.55, 5 + PAST_MM))
+    body -= box((-15 - PAST_MM, -4.55, -1), (15 + PAST_MM, 4.55, 6.5))
+    return body - bore((0, 0, 10), "-z", 7, 3.5)
 
 
 SHAPES = {

@@ -13,9 +13,11 @@ from trysquare.cli.main import main
 
 @pytest.fixture(autouse=True)
 def plain_environment(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
-    """No terminal's width, no debugging, and a user cache that is not the user's."""
+    """No terminal's width, no debugging, a user cache that is not the user's, sources that stand still."""
     for name in ("COLUMNS", "TRYSQUARE_DEBUG", "FORCE_COLOR", "NO_COLOR", "_TRYSQUARE_COMPLETE"):
         monkeypatch.delenv(name, raising=False)
+    # Whoever edits the program while its tests run asks every question anew; the tests of the cache cannot.
+    monkeypatch.setattr("trysquare.cli.cache.source_stamp", lambda: "these sources")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
 
 

@@ -29,6 +29,16 @@ def test_an_unchanged_folder_is_answered_from_what_was_kept(
     assert run("check", folder, "--json") == first
 
 
+@pytest.mark.parametrize("way", [("check",), ("need",), ("need", "--steps"), ("need", "--why", "beam")])
+def test_a_kept_answer_reads_like_a_new_one(folder: Path, run: Run, way: tuple[str, ...]) -> None:
+    command, *rest = way
+    assert (
+        run(command, folder, *rest)
+        == run(command, folder, *rest)
+        == run(command, folder, *rest, "--no-cache")
+    )
+
+
 @pytest.mark.parametrize("command", ["check", "need"])
 def test_a_kept_answer_loads_nothing_heavy(folder: Path, command: str) -> None:
     source = Path(cache.__file__).parent.parent.parent

@@ -107,7 +107,7 @@ def broken(tmp_path: Path) -> Path:
 def test_an_unreadable_folder_ends_with_two_and_names_all_problems(broken: Path, run: Run) -> None:
     answer = run("check", broken)
     assert (answer.status, answer.out) == (2, "")
-    assert "parts.toml:6, part.post.length_mm" in answer.err
+    assert "parts.toml:6  part.post.length_mm" in answer.err
     assert "'long'" in answer.err
     assert "kin" in answer.err
     assert "units/frame.toml:7" in answer.err

@@ -50,6 +50,24 @@ def test_no_line_is_wider_than_asked(
     assert len(widest) <= columns, widest
 
 
+@pytest.mark.parametrize("columns", [60, 80])
+def test_problems_are_no_wider_than_asked_either(
+    long_names: Path, run: Run, monkeypatch: pytest.MonkeyPatch, columns: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    (long_names / "parts.toml").write_text('[part.a]\nkind = "none of these"\n', encoding="utf-8")
+    for words in (
+        ("check", long_names),
+        ("check", "x" * 200),
+        ("why", "y" * 200),
+        ("z" * 200,),
+        ("check", "--zz"),
+    ):
+        answer = run(*words)
+        assert answer.status == 2
+        assert max(len(line) for line in answer.err.splitlines()) <= columns
+
+
 def test_into_a_file_lines_are_a_hundred_wide_without_colours(long_names: Path, run: Run) -> None:
     out = run("check", long_names, "--all").out
     assert 80 < max(len(line) for line in out.splitlines()) <= 100

@@ -48,6 +48,12 @@ def test_a_screw_that_does_not_reach_its_thread_says_so(tmp_path: Path) -> None:
     assert found.value == pytest.approx(-1.0)
 
 
+def test_a_gap_under_the_head_is_said_once_and_not_as_a_short_screw(tmp_path: Path) -> None:
+    machine = machine_of(tmp_path, ("across_mm = -15 }", "across_mm = -15, height_mm = 6 }"))
+    assert codes(machine.findings) == ["gap-in-stack"] * 2
+    assert check_fit(machine) == ()
+
+
 def test_a_screw_on_the_slot_floor_clamps_nothing(tmp_path: Path) -> None:
     found = only(tmp_path, ("ISO 7380-1 M5x8", "ISO 7380-1 M5x10"))
     assert found.code == "screw-too-long"
@@ -149,7 +155,7 @@ def test_a_head_above_its_rail_jams_the_block(tmp_path: Path) -> None:
 [part.shallow]
 kind = "guide"
 standard = "rail 9x100"
-hole = [ { name = "x", at_mm = [50, 0, 6], thickness_mm = 6, diameter_mm = 3.5, counterbore_mm = [6, 2] } ]
+hole = [ { name = "x", at_mm = [40, 0, 6], thickness_mm = 6, diameter_mm = 3.5, counterbore_mm = [6, 2] } ]
 """
     joint = """
 [joint.small]

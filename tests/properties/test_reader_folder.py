@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -65,7 +66,8 @@ def is_read_or_refused(files: dict[str, bytes]) -> None:
                 assert (folder / problem.where.file).exists(), problem
                 assert problem.expected, problem
                 assert problem.remedy, problem
-                rows = (folder / problem.where.file).read_bytes().count(b"\n") + 1
+                text = (folder / problem.where.file).read_bytes()
+                rows = len(re.findall(rb"\r\n|\r|\n", text)) + 1
                 assert 0 <= problem.where.line <= rows, problem
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
+import textwrap
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
-
-from trysquare.cli.words import one_line
 
 if TYPE_CHECKING:
     from trysquare.ground.errors import ReadingError, ReadingErrors
@@ -48,11 +48,28 @@ def tell_problems(errors: ReadingErrors, folder: str, *, as_json: bool) -> None:
     if as_json:
         print_json({"folder": folder, "problems": [problem_facts(problem) for problem in errors.problems]})
         return
+    from trysquare.cli.page import Page
+    from trysquare.cli.words import count, place
+    from trysquare.ground.errors import shown
+
+    page = Page(talk=True)
     for problem in errors.problems:
-        print(one_line(problem), file=sys.stderr)
+        page.line(place(problem_facts(problem)), style="bold")
+        page.pairs(
+            (("read", shown(problem.read)), ("expected", problem.expected), ("remedy", problem.remedy))
+        )
     number = len(errors.problems)
-    print(
-        f"{one_line(folder)}: {number} problem{'s' if number > 1 else ''}; "
-        f"nothing was checked. Mend {'them' if number > 1 else 'it'} and ask again.",
-        file=sys.stderr,
+    page.line(
+        f"{folder}: {count(number, 'problem')}; nothing was checked. "
+        f"Mend {'them' if number > 1 else 'it'} and ask again."
     )
+    page.print()
+
+
+def talk(sentence: str) -> None:
+    """One sentence to the talk, no wider than the terminal; a stderr that is closed is no reason to fail."""
+    from trysquare.cli.page import page_width
+
+    text = textwrap.fill(sentence, page_width(), break_on_hyphens=False)
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        print(text, file=sys.stderr)

@@ -125,8 +125,8 @@ def _read(file: Path) -> dict[str, Any] | None:
 
 def _keep(place: Path, name: str, facts: dict[str, Any]) -> bool:
     """Writes whole or not at all; False when this place cannot be written."""
-    # Surrogates (odd bytes in a file's name) are kept as escapes.
-    body = json.dumps(facts, ensure_ascii=True, sort_keys=True).encode()
+    # Not sorted: the text follows the facts' own order. Odd bytes of a file's name are kept as escapes.
+    body = json.dumps(facts, ensure_ascii=True).encode()
     check = hashlib.sha256(body).hexdigest().encode()
     written = ""
     try:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import importlib
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine
@@ -13,13 +12,6 @@ from trysquare.stock.balance import list_findings
 from trysquare.stock.need import Need, need
 from trysquare.stock.pieces import NOT_PIECES
 
-# What is asked of a machine that has come so far: the level it needs, module and function, and what is said
-# when there is no such module in this version.
-_CHECKS = (
-    ("joints", "trysquare.fit.check", "check_fit", "fit: this version does not check it"),
-    ("steps", "trysquare.sequence.check", "check_order", "order: this version does not check it"),
-)
-
 
 def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
     """All findings of a folder, what was counted, and what could not be checked. Raises ReadingErrors."""
@@ -28,14 +20,15 @@ def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
     levels = _levels(machine)
     not_checked = _missing(machine, whole, levels)
     findings: list[Finding] = [*machine.findings, *list_findings(machine, whole)]
-    for level, module, function, silence in _CHECKS:
-        if not levels[level]:
-            continue
-        check = _check_of(module, function)
-        if check is None:
-            not_checked.append(silence)
-        else:
-            findings += check(machine)
+    # A bare list is answered without loading what looks at solids.
+    if machine.placed:
+        from trysquare.fit.check import check_fit
+
+        findings += check_fit(machine)
+    if machine.steps:
+        from trysquare.sequence.check import check_order
+
+        findings += check_order(machine)
     facts = [finding_fact(machine, finding) for finding in findings]
     units = {unit: index for index, unit in enumerate(machine.units)}
     facts.sort(
@@ -63,16 +56,6 @@ def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
         "findings": facts,
         "weights": {weight: sum(fact["weight"] == weight for fact in facts) for weight in WEIGHTS},
     }
-
-
-def _check_of(module: str, function: str) -> Callable[[Machine], Sequence[Finding]] | None:
-    try:
-        found: Callable[[Machine], Sequence[Finding]] = getattr(importlib.import_module(module), function)
-    except ModuleNotFoundError as error:
-        if error.name and error.name.startswith("trysquare."):
-            return None
-        raise
-    return found
 
 
 def _levels(machine: Machine) -> dict[str, bool]:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import click
 
 from trysquare import __version__
-from trysquare.cli.answers import INTERRUPTED, PIPE_CLOSED, UNREADABLE
+from trysquare.cli.answers import INTERRUPTED, PIPE_CLOSED, UNREADABLE, talk
 from trysquare.cli.teaching import SHOWN_WIDTH, Group, write_examples
 from trysquare.cli.words import one_line
 
@@ -71,7 +71,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return PIPE_CLOSED
     except (KeyboardInterrupt, click.Abort):
-        _talk("Stopped.")
+        talk("Stopped.")
         return INTERRUPTED
     return status
 
@@ -91,7 +91,7 @@ def _run(arguments: Sequence[str]) -> int:
         _usage(error)
         return UNREADABLE
     except NotThere as answer:
-        _talk(answer.says)
+        talk(answer.says)
         return UNREADABLE
     except BrokenPipeError:
         raise
@@ -99,12 +99,12 @@ def _run(arguments: Sequence[str]) -> int:
         if _debugging():
             raise
         spot = f"{one_line(error.filename)}: " if error.filename is not None else ""
-        _talk(f"{spot}{error.strerror or error}. Check the path and its rights.")
+        talk(f"{spot}{error.strerror or error}. Check the path and its rights.")
         return UNREADABLE
     except Exception as error:  # the last line of defence: a sentence, not a traceback
         if _debugging():
             raise
-        _talk(
+        talk(
             f"Trysquare failed inside itself ({type(error).__name__}: {one_line(error)[:200]}); your files "
             "are untouched. Set TRYSQUARE_DEBUG=1, run it again, and report what it then prints together "
             "with the machine folder."
@@ -117,17 +117,11 @@ def _usage(error: click.ClickException) -> None:
     """What was wrong in the call, and where to read more."""
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "trysquare"
-    _talk(f"{one_line(error.format_message())} See: {path} --help")
+    talk(f"{one_line(error.format_message())} See: {path} --help")
 
 
 def _debugging() -> bool:
     return os.environ.get("TRYSQUARE_DEBUG", "") not in ("", "0")
-
-
-def _talk(text: str) -> None:
-    """Talk goes to stderr; a stderr that is closed is no reason to fail."""
-    with contextlib.suppress(OSError, ValueError, AttributeError):
-        print(text, file=sys.stderr)
 
 
 if __name__ == "__main__":

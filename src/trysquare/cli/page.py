@@ -33,13 +33,14 @@ def page_width() -> int:
 
 
 class Page:
-    """Collects lines and prints them at once. All text is taken literally."""
+    """Collects lines and prints them at once, to the output or as talk. All text is taken literally."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, talk: bool = False) -> None:
         from rich.console import Console
 
+        self._stream = sys.stderr if talk else sys.stdout
         self._text = io.StringIO()
-        self._colours = sys.stdout.isatty()
+        self._colours = self._stream.isatty()
         self._console = Console(
             file=self._text,
             width=page_width(),
@@ -54,8 +55,8 @@ class Page:
         text = self._text.getvalue()
         if not self._colours:  # a table fills its cells with blanks; nobody wants them in a file
             text = "".join(f"{line.rstrip()}\n" for line in text.splitlines())
-        sys.stdout.write(text)
-        sys.stdout.flush()
+        self._stream.write(text)
+        self._stream.flush()
 
     def gap(self) -> None:
         self._console.print()

@@ -35,9 +35,10 @@ _WHAT = (
 def command(folder: str, papers: tuple[str, ...], what: str | None, as_json: bool) -> int:
     """Shows the overview, or the things that WHAT means."""
     from trysquare.cli.facts import read_machine
-    from trysquare.cli.show_facts import overview_facts, thing_facts
+    from trysquare.cli.show_facts import thing_facts
     from trysquare.cli.show_find import find
-    from trysquare.cli.show_tell import tell_overview, tell_thing
+    from trysquare.cli.show_overview import overview_facts, tell_overview
+    from trysquare.cli.show_tell import tell_thing
     from trysquare.ground.errors import ReadingErrors
 
     try:

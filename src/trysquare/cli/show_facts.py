@@ -11,7 +11,7 @@ from trysquare.cli.show_find import Thing
 from trysquare.cli.show_screws import screw_fact
 from trysquare.ground.errors import Where
 from trysquare.machine.says_so import says_so, where_of
-from trysquare.machine.values import Action, Joint, Machine, PlacedPart, Saying
+from trysquare.machine.values import Action, Joint, Machine, PlacedPart
 from trysquare.stock.need import other_names
 from trysquare.stock.picks import pick_all
 from trysquare.stock.pieces import paper_of_joint
@@ -20,68 +20,6 @@ from trysquare.stock.pieces import paper_of_joint
 def thing_facts(machine: Machine, thing: Thing) -> dict[str, Any]:
     """The facts of one thing; its `sort` says which keys they have."""
     return {"sort": thing.sort, "id": thing.id, **_FACTS[thing.sort](machine, thing.id)}
-
-
-def overview_facts(machine: Machine) -> dict[str, Any]:
-    """The machine at a glance."""
-    members: dict[str, int] = {}
-    for part in machine.placed:
-        if part.type.profile is not None:
-            members[part.type.id] = members.get(part.type.id, 0) + 1
-    return {
-        "units": [
-            {
-                "unit": unit,
-                "parts": sum(part.unit == unit and not part.joint for part in machine.placed),
-                "joints": sum(joint.unit == unit for joint in machine.joints),
-                "screws": sum(len(joint.fastenings) for joint in machine.joints if joint.unit == unit),
-                "steps": [step.id for step in machine.steps if step.unit == unit],
-            }
-            for unit in machine.units
-        ],
-        "members": [
-            {
-                "part": name,
-                "pieces": pieces,
-                "profile": getattr(machine.types[name].profile, "designation", ""),
-                "length_mm": rounded(machine.types[name].length_mm),
-            }
-            for name, pieces in members.items()
-        ],
-        "joints": [
-            {
-                "joint": joint.id,
-                "recipe": joint.recipe,
-                "parts": list(joint.parts),
-                "screws": len(joint.fastenings),
-                "screw": _screw_words(joint),
-            }
-            for joint in machine.joints
-        ],
-        "axes": [_axis(machine, axis.id) | {"axis": axis.id} for axis in machine.axes],
-        "papers": [_paper_head(machine, paper.id) for paper in machine.papers],
-        "overruled": [
-            {**saying_fact(saying), "overruled_by": _overruled_by(machine, saying)}
-            for saying in machine.sayings
-            if not saying.stands
-        ],
-        "rulings": [
-            {"line": one.line, "take": one.take, "reason": one.reason, "where": where_fact(one.where)}
-            for one in machine.rulings
-        ],
-        "steps": [{"step": step.id, "title": step.title, "unit": step.unit} for step in machine.steps],
-        "listed": dict(machine.listed),
-    }
-
-
-def _overruled_by(machine: Machine, saying: Saying) -> str:
-    """The paper whose word stands on the same line, or on a line that holds it; "" when none is known."""
-    standing = [other for other in machine.sayings if other.stands and other.paper != saying.paper]
-    for line in (saying.line, saying.line.rpartition(".")[0]):
-        for other in standing:
-            if other.line == line:
-                return other.paper
-    return ""
 
 
 def _who_says(machine: Machine, lines: tuple[str, ...], paper: str, where: Where | None) -> dict[str, Any]:
@@ -123,7 +61,7 @@ def _unit(machine: Machine, unit: str) -> dict[str, Any]:
             if part.unit == unit and not part.joint
         ],
         "joints": [
-            {"joint": joint.id, "recipe": joint.recipe, "screw": _screw_words(joint)}
+            {"joint": joint.id, "recipe": joint.recipe, "screw": screw_words(joint)}
             for joint in machine.joints
             if joint.unit == unit
         ],
@@ -340,7 +278,8 @@ def _action(action: Action) -> dict[str, Any]:
     }
 
 
-def _paper_head(machine: Machine, name: str) -> dict[str, Any]:
+def paper_head(machine: Machine, name: str) -> dict[str, Any]:
+    """What stands on a paper's cover."""
     paper = next(paper for paper in machine.papers if paper.id == name)
     return {
         "paper": paper.id,
@@ -355,7 +294,7 @@ def _paper_head(machine: Machine, name: str) -> dict[str, Any]:
 def _paper(machine: Machine, name: str) -> dict[str, Any]:
     paper = next(paper for paper in machine.papers if paper.id == name)
     return {
-        **_paper_head(machine, name),
+        **paper_head(machine, name),
         "parts": [part.id for part in machine.placed if part.paper == name and not part.joint],
         "steps": [step.id for step in machine.steps if step.paper == name],
         "said": [saying_fact(saying) for saying in machine.sayings if saying.paper == name],
@@ -368,7 +307,8 @@ def _paper(machine: Machine, name: str) -> dict[str, Any]:
     }
 
 
-def _axis(machine: Machine, name: str) -> dict[str, Any]:
+def axis_facts(machine: Machine, name: str) -> dict[str, Any]:
+    """An axis: how far, which way, and what moves with it."""
     axis = next(axis for axis in machine.axes if axis.id == name)
     return {
         "travel_mm": rounded(axis.travel_mm),
@@ -405,7 +345,7 @@ def _instrument(machine: Machine, name: str) -> dict[str, Any]:
     }
 
 
-def _screw_words(joint: Joint) -> str:
+def screw_words(joint: Joint) -> str:
     """A joint's screws in words, "10 × ISO 4762 M3x6"; nothing for joints without."""
     counts: dict[str, int] = {}
     for one in joint.fastenings:
@@ -421,7 +361,7 @@ _FACTS: Mapping[str, Callable[[Machine, str], dict[str, Any]]] = {
     "screw": _screw,
     "step": _step,
     "paper": _paper,
-    "axis": _axis,
+    "axis": axis_facts,
     "characteristic": _characteristic,
     "instrument": _instrument,
 }

@@ -11,79 +11,6 @@ from trysquare.cli.page import QUIET, Page
 Facts = dict[str, Any]
 
 
-def tell_overview(page: Page, facts: Facts) -> None:
-    """Units, members, joints, axes, papers and steps of the whole machine."""
-    if facts["units"]:
-        page.heading("Units")
-        page.table(
-            ("unit", "parts", "joints", "screws", "steps"),
-            [
-                (
-                    row["unit"],
-                    str(row["parts"]),
-                    str(row["joints"]),
-                    str(row["screws"]),
-                    str(len(row["steps"])),
-                )
-                for row in facts["units"]
-            ],
-            right=frozenset({1, 2, 3, 4}),
-        )
-    if facts["members"]:
-        page.heading("Members")
-        page.table(
-            ("", "", "length", "profile"),
-            [
-                (str(row["pieces"]), row["part"], words.length(row["length_mm"]), row["profile"])
-                for row in facts["members"]
-            ],
-            right=frozenset({0}),
-        )
-    if facts["joints"]:
-        page.heading("Joints")
-        page.table(
-            ("", "", ""),
-            [(row["joint"], row["recipe"], row["screw"]) for row in facts["joints"]],
-        )
-    if facts["axes"]:
-        page.heading("Axes")
-        page.table(
-            ("", "", ""),
-            [
-                (
-                    row["axis"],
-                    f"travel {words.length(row['travel_mm'])}",
-                    f"moves {words.listed(row['moves'], 6)}",
-                )
-                for row in facts["axes"]
-            ],
-        )
-    _papers(page, facts)
-    if facts["steps"]:
-        page.heading("Steps")
-        page.table(("", "", ""), [(row["step"], row["title"], row["unit"]) for row in facts["steps"]])
-    if facts["listed"]:
-        page.heading("On the list")
-        page.line(f"{words.count(sum(facts['listed'].values()), 'piece')} of {len(facts['listed'])} sorts", 2)
-
-
-def _papers(page: Page, facts: Facts) -> None:
-    if facts["papers"]:
-        page.heading("Papers")
-    for row in facts["papers"]:
-        over = f", over {words.listed(row['over'])}" if row["over"] else ""
-        page.line(f"{row['paper']} · {row['title']}, edition {row['edition']} ({row['kind']}{over})", 2)
-        page.pairs((("reason", row["reason"]),), indent=4)
-    if facts["overruled"]:
-        page.heading("Overruled words of papers")
-        for said in facts["overruled"]:
-            _said(page, said)
-    if facts["rulings"]:
-        page.heading("Rulings of the builder")
-        for ruling in facts["rulings"]:
-            page.line(f"{ruling['line']}: {ruling['take']} is right. {ruling['reason']}", 2)
-
-
 def tell_thing(page: Page, facts: Facts) -> None:
     """One thing: what it is, where it stands, what holds it, who says so."""
     page.heading(f"{facts['id']} · {facts['sort']}")
@@ -349,7 +276,7 @@ def _paper(page: Page, facts: Facts) -> None:
         )
     )
     for said in facts["said"]:
-        _said(page, said)
+        tell_said(page, said)
     for ruling in facts["rulings"]:
         page.line(f"ruled right on {ruling['line']}: {ruling['reason']}", 2)
 
@@ -392,12 +319,13 @@ def _who_says(page: Page, facts: Facts) -> None:
     page.line("who says so", 2, "bold")
     page.pairs((("paper", facts["paper"] or "none named"), ("where", words.place(facts["where"]))), indent=4)
     for said in facts["said"]:
-        _said(page, said, indent=4)
+        tell_said(page, said, indent=4)
     for ruling in facts["rulings"]:
         page.line(f"ruling on {ruling['line']}: {ruling['take']} is right. {ruling['reason']}", 4)
 
 
-def _said(page: Page, said: Facts, indent: int = 2) -> None:
+def tell_said(page: Page, said: Facts, indent: int = 2) -> None:
+    """One paper's word, with its reason and place."""
     # A whole line of keys is better read in its file; one key's value is worth its place here.
     read = f" {said['read']}" if said["read"] and not said["read"].startswith("{") else ""
     by = f" by {said['overruled_by']}" if said.get("overruled_by") else ""

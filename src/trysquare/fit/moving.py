@@ -14,6 +14,7 @@ import numpy as np
 from manifold3d import CrossSection
 from numpy.typing import NDArray
 
+from trysquare.catalogue.values import Screw
 from trysquare.fit.axes import Motion, held_by, motions
 from trysquare.ground.findings import Finding
 from trysquare.ground.placement import Array, Placement, facing
@@ -279,5 +280,9 @@ def _one(motion: Motion, group: Sequence[Meeting]) -> Finding:
         limit=axis.travel_mm if first.shift_mm > 0 else 0.0,
         unit="mm",
         at_mm=first.at_mm,
-        remedy="Shorten the screw, turn it round, shift what stands in the way, or limit the travel.",
+        remedy=(
+            "Shorten the screw or turn it round, shift the part, or limit the travel."
+            if isinstance(first.standing.type.standard, Screw)
+            else "Shift it, limit the travel, or add it to what the axis moves if it moves along."
+        ),
     )

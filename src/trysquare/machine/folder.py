@@ -43,6 +43,7 @@ class Folder:
     papers: list[PaperFile] = field(default_factory=list)
     rulings: list[tuple[Raw, Where]] = field(default_factory=list)
     shapes: dict[str, str] = field(default_factory=dict)  # file -> digest of its bytes
+    unread: bool = False  # a file could not be read at all: what it names is not known
     said_by: list[tuple[str, SourceFile]] = field(default_factory=list)  # each file's own `paper`
     problems: list[ReadingError] = field(default_factory=Problems)
 
@@ -182,8 +183,14 @@ def _head(folder: Folder, source: SourceFile, raw: Raw, body: Sequence[str], fie
     return paper
 
 
+def _toml(folder: Folder, file: DiskPath) -> tuple[SourceFile, Raw] | None:
+    read = read_toml(folder.path, file, folder.problems)
+    folder.unread |= read is None
+    return read
+
+
 def _machine(folder: Folder) -> None:
-    read = read_toml(folder.path, folder.path / "machine.toml", folder.problems)
+    read = _toml(folder, folder.path / "machine.toml")
     if read is None:
         return
     source, raw = read
@@ -193,7 +200,7 @@ def _machine(folder: Folder) -> None:
 
 def _parts(folder: Folder, file: DiskPath) -> None:
     there = file.exists() or file.is_symlink()
-    read = read_toml(folder.path, file, folder.problems) if there else None
+    read = _toml(folder, file) if there else None
     if read is None:
         return
     source, raw = read
@@ -203,7 +210,7 @@ def _parts(folder: Folder, file: DiskPath) -> None:
 
 
 def _unit(folder: Folder, file: DiskPath) -> None:
-    read = read_toml(folder.path, file, folder.problems)
+    read = _toml(folder, file)
     if read is None:
         return
     source, raw = read
@@ -253,7 +260,7 @@ def _entries(
 
 def _steps(folder: Folder, file: DiskPath) -> None:
     there = file.exists() or file.is_symlink()
-    read = read_toml(folder.path, file, folder.problems) if there else None
+    read = _toml(folder, file) if there else None
     if read is None:
         return
     source, raw = read
@@ -293,7 +300,7 @@ def _steps(folder: Folder, file: DiskPath) -> None:
 
 
 def _paper(folder: Folder, file: DiskPath) -> None:
-    read = read_toml(folder.path, file, folder.problems)
+    read = _toml(folder, file)
     if read is None:
         return
     source, raw = read
@@ -315,7 +322,7 @@ def _paper(folder: Folder, file: DiskPath) -> None:
 
 def _rulings(folder: Folder) -> None:
     file = _there(folder, "rulings.toml")
-    read = read_toml(folder.path, file, folder.problems) if file else None
+    read = _toml(folder, file) if file else None
     if read is None:
         return
     source, raw = read

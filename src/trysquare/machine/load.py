@@ -39,6 +39,8 @@ def load_machine(folder: str | DiskPath, papers: Sequence[str | DiskPath] = ()) 
 def _load(path: DiskPath, extra: Sequence[DiskPath]) -> Machine:
     read = read_folder(path, extra)
     problems = read.problems
+    if read.unread:  # nearly everything that names something would be a problem
+        raise ReadingErrors(problems)
     merged = merge_papers(read)
     tree = merged.tree
     types = TypeReader(
@@ -194,12 +196,15 @@ def _joint(identity: str, unit: str, row: Any, path: Path, scene: Scene) -> Join
             )
         )
         return None
-    before = len(scene.problems)
+    before, met_types = len(scene.problems), scene.types.met_broken
     checked = check_table(row, RECIPES[recipe], path, scene.where, scene.problems)
     if len(scene.problems) > before:
         return None
     builder = JointBuilder(id=identity, unit=unit, recipe=recipe, raw=checked, path=path, scene=scene)
+    met_broken = scene.met_broken
     EXPAND[recipe](builder)
+    if len(scene.problems) > before or scene.met_broken > met_broken or scene.types.met_broken > met_types:
+        scene.broken_joints.add(identity)  # some of its screws may be missing
     return builder.done()
 
 

@@ -23,9 +23,10 @@ def read_list(source: SourceFile, problems: list[ReadingError]) -> list[ListRow]
         where = Where(file=source.name, line=line, key=key)
         problems.append(ReadingError(where=where, read=read, expected=expected, remedy=remedy))
 
-    first = source.text.partition("\n")[0]
+    text = source.text.replace("\r\n", "\n").replace("\r", "\n")
+    first = text.partition("\n")[0]
     delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(source.text, newline=""), delimiter=delimiter)
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
     found: list[ListRow] = []
     try:
         heading = [name.strip().lower() for name in next(reader, [])]

@@ -37,7 +37,8 @@ class Scene:
     unit_placement: dict[str, Placement] = field(default_factory=dict)
     parts: dict[str, PlacedPart] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)  # ids whose place could not be read: said already
-    broken_joints: set[str] = field(default_factory=set)  # the same for joints
+    broken_joints: set[str] = field(default_factory=set)  # the same for joints, and those that name such
+    met_broken: int = 0  # how often something was asked for whose problem is noted already
     channels: ChannelMap = field(default_factory=lambda: ChannelMap(()))
     findings: list[Finding] = field(default_factory=list)
 
@@ -61,6 +62,7 @@ class Scene:
             if name in self.parts:
                 return self.parts[name]
             if name in self.broken:
+                self.met_broken += 1
                 return None
         known = [name.removeprefix(f"{unit}/") for name in self.parts]
         self.problems.append(
@@ -74,7 +76,7 @@ class Scene:
         for word in words:
             if any(char in word for char in "*?["):
                 names = fnmatch.filter(self.parts, f"{unit}/{word}") or fnmatch.filter(self.parts, word)
-                if not names:
+                if not names and not self.meets_broken(word, unit):
                     known = [name.removeprefix(f"{unit}/") for name in self.parts]
                     self.problems.append(
                         ReadingError(
@@ -90,6 +92,13 @@ class Scene:
                 if one is not None:
                     found[one.id] = one
         return list(found.values())
+
+    def meets_broken(self, word: str, unit: str) -> bool:
+        """Whether a pattern fits something whose own problem is noted already."""
+        broken = [*self.broken, *self.broken_joints]
+        meets = bool(fnmatch.filter(broken, f"{unit}/{word}") or fnmatch.filter(broken, word))
+        self.met_broken += meets
+        return meets
 
     def feature(self, word: str, unit: str, where: Where) -> tuple[PlacedPart, str] | None:
         """Splits ``part:feature`` and finds the part."""

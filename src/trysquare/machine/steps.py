@@ -48,7 +48,12 @@ def read_steps(
             )
             continue
         reader = _ActionReader(tree, scene, joints, characteristics, raw["unit"])
-        actions = [reader.read(row, (*path, "actions", i)) for i, row in enumerate(raw["actions"])]
+        actions = [
+            reader.read(
+                row, (*path, "actions", index), whole=_is_whole(tree.get((*path, "actions")), index, row)
+            )
+            for index, row in enumerate(raw["actions"])
+        ]
         steps.append(
             Step(
                 id=name,
@@ -65,6 +70,12 @@ def read_steps(
     return tuple(steps)
 
 
+def _is_whole(given: Any, index: int, row: Mapping[str, Any]) -> bool:
+    """Whether a row still has all its keys after the check."""
+    raw = given[index] if isinstance(given, list) else given
+    return isinstance(raw, dict) and len(raw) == len(row)
+
+
 class _ActionReader:
     def __init__(
         self,
@@ -76,9 +87,14 @@ class _ActionReader:
     ) -> None:
         self.tree, self.scene, self.joints, self.unit = tree, scene, joints, unit
         self.characteristics = characteristics
+        # Some screws of these may be missing; their own problems and findings say why.
+        self.incomplete = scene.broken_joints | {finding.joint for finding in scene.findings}
 
-    def read(self, row: Mapping[str, Any], path: Path) -> Action | None:
+    def read(self, row: Mapping[str, Any], path: Path, *, whole: bool) -> Action | None:
+        """The action of a row; `whole` tells that all its keys were good."""
         verbs = [verb for verb in VERBS if verb in row]
+        if not verbs and not whole:
+            return None  # said already
         if len(verbs) != 1:
             self._problem(
                 path,
@@ -168,14 +184,14 @@ class _ActionReader:
                 return
             if name in self.scene.broken or name in self.scene.broken_joints:
                 return
-            if name.rpartition(".")[0] in self.scene.broken_joints:
+            if name.rpartition(".")[0] in self.incomplete:
                 return
         if any(char in word for char in "*?["):
             pool = list(self.joints) if verb in JOINT_VERBS else [*self.scene.parts, *self.joints]
             names = fnmatch.filter(pool, f"{self.unit}/{word}") or fnmatch.filter(pool, word)
             for name in names:
                 (joints if name in self.joints else parts)[name] = None
-            if names:
+            if names or self.scene.meets_broken(word, self.unit):
                 return
         known = [name.removeprefix(f"{self.unit}/") for name in self.joints]
         if verb not in JOINT_VERBS:

@@ -41,6 +41,7 @@ class TypeReader:
     types: dict[str, PartType] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)
     aliases: Mapping[str, str] = field(default_factory=dict)  # another name -> own id or designation
+    met_broken: int = 0  # how often a broken type was asked for
 
     def read_all(self) -> dict[str, PartType]:
         for name in self.raw:
@@ -54,6 +55,7 @@ class TypeReader:
         if word in self.types:
             return self.types[word]
         if word in self.broken:
+            self.met_broken += 1
             return None
         try:
             return standard_type(word)
@@ -109,8 +111,9 @@ class TypeReader:
                         remedy=error.remedy,
                     )
                 )
-        self._one_solid(raw, path)
-        outline = self._outline(raw, path)
+        given: Mapping[str, Any] = self.raw[name] if isinstance(self.raw[name], dict) else {}
+        self._one_solid(given, raw, path)
+        outline = self._outline(given, raw, path)
         thickness = raw.get("thickness_mm", raw["size_mm"][2] if len(raw.get("size_mm", ())) == 3 else 0.0)
         digest = ""
         if "shape" in raw:
@@ -130,7 +133,7 @@ class TypeReader:
             holes += reader.read(hole, (*path, "hole", index))
         self._unique(holes, path)
         self._names((row.get("name") for row in raw.get("shaft", ())), (*path, "shaft"))
-        primitives = self._primitives(raw, path)
+        primitives = self._primitives(raw, path) if solid_is_good else []
         if len(self.problems) > before:
             self.broken.add(name)
             return
@@ -174,19 +177,20 @@ class TypeReader:
             paper=self.paper(path),
         )
 
-    def _one_solid(self, raw: Mapping[str, Any], path: Path) -> None:
+    def _one_solid(self, given: Mapping[str, Any], raw: Mapping[str, Any], path: Path) -> None:
+        """One way to say the solid, with all that it needs. `given`: all keys, `raw`: those with good values."""
         ways = [
-            key for key in ("standard", "profile", "size_mm", "outline_mm", "solid", "shape") if key in raw
+            key for key in ("standard", "profile", "size_mm", "outline_mm", "solid", "shape") if key in given
         ]
         if len(ways) > 1:
             self._say(path, " and ".join(ways), "one way to say the solid", f"Keep one of {', '.join(ways)}.")
-        if "profile" in raw and "length_mm" not in raw:
+        if "profile" in given and "length_mm" not in given:
             self._say(path, "a profile without length_mm", "the cut length", "Add length_mm = …")
-        if raw.get("kind") == Kind.MEMBER and "profile" not in raw and not ways:
+        if raw.get("kind") == Kind.MEMBER and not ways:
             self._say(path, "a member without a profile", "its profile and length", 'Add profile = "…".')
 
         for key, other in _ONLY_WITH.items():
-            if key in raw and other not in raw:
+            if key in given and other not in given:
                 remedy = f"Add {other} = …, or leave {key} out."
                 self._say((*path, key), key, f"this key only beside {other}", remedy)
         if raw.get("tapped_depth_mm", 0.0) > raw.get("length_mm", 0.0) and "length_mm" in raw:
@@ -216,7 +220,9 @@ class TypeReader:
                 self._say((*path, index, "name"), name, expected, "Choose another name.")
             seen.add(name)
 
-    def _outline(self, raw: Mapping[str, Any], path: Path) -> tuple[tuple[float, float], ...]:
+    def _outline(
+        self, given: Mapping[str, Any], raw: Mapping[str, Any], path: Path
+    ) -> tuple[tuple[float, float], ...]:
         if "size_mm" in raw:
             size = raw["size_mm"]
             if len(size) != 3:
@@ -233,7 +239,7 @@ class TypeReader:
             expected = f"three corners or more, at most {_MOST_CORNERS}"
             self._say(spot, f"{len(points)} corners", expected, "Check the outline.")
             return ()
-        if "thickness_mm" not in raw:
+        if "thickness_mm" not in given:
             self._say(spot, "an outline alone", "thickness_mm beside it", "Add thickness_mm = …")
             return ()
         area = sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(points, [*points[1:], points[0]], strict=True))

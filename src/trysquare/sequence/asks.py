@@ -17,7 +17,7 @@ from trysquare.sequence.state import Tightness
 from trysquare.sequence.timeline import Timeline
 
 NEAR_POINT_MM = 1.0  # a belt's or cable's end lies on the part's own named point
-MOVED_POINT_MM = 5.0  # a terminal this far away is seen when the cable is laid
+MOVED_POINT_MM = 5.0  # a terminal or an opening this far away is seen when the cable is laid
 OUT_OF_PLANE_MM = 0.5  # what a belt forgives, as in the belt recipe
 OFF_SHAFT_MM = 0.1
 SEAT_MM = 0.3  # a head that seats this much deeper or shallower makes no difference to its thread
@@ -26,7 +26,7 @@ SEAT_MM = 0.3  # a head that seats this much deeper or shallower makes no differ
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ask:
     """One thing a joint wants of a part. `sort` is "pass", "thread", "insert", "slot", "access", "shaft",
-    "point" or "belt"; `at_mm` and `way` are a screw's bearing face and the direction out of its head, a
+    "point", "opening" or "belt"; `at_mm` and `way` are a screw's bearing face and the direction out of its head, a
     shaft's beginning and direction, a belt's middle and axis or a point, in the part's own coordinates.
     `event` is when it would be missed; None when no step asks.
     """
@@ -38,6 +38,8 @@ class Ask:
     way: Array
     fastening: Fastening | None = None
     first: bool = False  # the screw's head bears on this part
+    slides: Array | None = None  # along this the screw can shift: a single part over a nut in a slot
+    hole: Hole | None = None  # that a cable passes
     name: str = ""  # of the part's point or shaft
 
 
@@ -63,15 +65,16 @@ def asks_of(machine: Machine, part: PlacedPart, joints: Iterable[Joint], timelin
     found: list[Ask] = []
     for joint in joints:
         for one in joint.fastenings:
-            found += _of_fastening(part, joint, one, timeline, comes)
+            found += _of_fastening(machine, part, joint, one, timeline, comes)
         found += _of_shaft(machine, part, joint, timeline, comes)
         found += _of_ends(part, joint, timeline)
+        found += _of_opening(part, joint, timeline)
         found += _of_pulley(part, joint, timeline)
     return found
 
 
 def _of_fastening(
-    part: PlacedPart, joint: Joint, one: Fastening, timeline: Timeline, comes: int
+    machine: Machine, part: PlacedPart, joint: Joint, one: Fastening, timeline: Timeline, comes: int
 ) -> list[Ask]:
     sorts: dict[str, int | None] = {}
     turn = timeline.first_turn(one.id, comes)
@@ -97,9 +100,17 @@ def _of_fastening(
             way=way,
             fastening=one,
             first=bearing == part.id,
+            slides=_slides(machine, part, one) if sort == "pass" else None,
         )
         for sort, event in sorts.items()
     ]
+
+
+def _slides(machine: Machine, part: PlacedPart, one: Fastening) -> Array | None:
+    """The slot along which the screw's nut can be shifted to meet another hole; None when it cannot."""
+    if one.host is not Host.SLOT_NUT or len(one.grips) != 1 or one.slot_member not in machine.part:
+        return None
+    return part.placement.back_direction(machine.part[one.slot_member].placement.turn[:, 0])
 
 
 def _of_shaft(machine: Machine, part: PlacedPart, joint: Joint, timeline: Timeline, comes: int) -> list[Ask]:
@@ -145,6 +156,31 @@ def _of_ends(part: PlacedPart, joint: Joint, timeline: Timeline) -> list[Ask]:
                 )
                 break
     return found
+
+
+def _of_opening(part: PlacedPart, joint: Joint, timeline: Timeline) -> list[Ask]:
+    """The hole of the part that a cable passes: of those with the named opening the nearest to its path."""
+    cable = joint.cable
+    if cable is None or part.id not in cable.through:
+        return []
+    opening = cable.openings_mm[cable.through.index(part.id)]
+    path = part.placement.back(np.array(cable.points_mm))
+    holes = [hole for hole in part.type.holes if abs(hole.diameter_mm - opening) < 1e-6]
+    if not opening or not holes:
+        return []
+    hole = min(holes, key=lambda one: _off_path(np.asarray(one.at_mm), path))
+    at = np.asarray(hole.at_mm) - np.asarray(hole.direction) * hole.depth_mm / 2
+    event = timeline.routed.get(joint.id)
+    way = np.asarray(hole.direction)
+    return [Ask(sort="opening", joint=joint.id, event=event, at_mm=at, way=way, hole=hole)]
+
+
+def _off_path(point: Array, path: Array) -> float:
+    """Distance of a point from a line of straight pieces, array (n, 3), n ≥ 2."""
+    begin, piece = path[:-1], np.diff(path, axis=0)
+    squared = np.maximum((piece**2).sum(axis=1), 1e-12)
+    share = np.clip(((point - begin) * piece).sum(axis=1) / squared, 0.0, 1.0)
+    return float(np.linalg.norm(begin + share[:, None] * piece - point, axis=1).min())
 
 
 def _of_pulley(part: PlacedPart, joint: Joint, timeline: Timeline) -> list[Ask]:
@@ -314,6 +350,18 @@ def _point(ask: Ask, _right: PartType, wrong: PartType, pose: Placement) -> Miss
     )
 
 
+def _opening(ask: Ask, _right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
+    hole = ask.hole
+    assert hole is not None
+    for each in wrong.holes:
+        there = moved_hole(each, pose)
+        middle = np.asarray(there.at_mm) - np.asarray(there.direction) * there.depth_mm / 2
+        wide = there.diameter_mm >= hole.diameter_mm - 1e-6
+        if wide and float(np.linalg.norm(middle - ask.at_mm)) <= MOVED_POINT_MM:
+            return None
+    return _miss(ask, "hole-missing", f"the cable of {ask.joint} finds no opening there", hole)
+
+
 def _belt(ask: Ask, _right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
     pulley = wrong.standard
     if isinstance(pulley, Pulley):
@@ -337,6 +385,7 @@ _JUDGES = {
     "access": _access,
     "shaft": _shaft,
     "point": _point,
+    "opening": _opening,
     "belt": _belt,
 }
 
@@ -346,7 +395,8 @@ def _miss(ask: Ask, code: str, says: str, hole: Hole) -> Miss:
 
 
 def _on_line(holes: Iterable[Hole], ask: Ask) -> Hole | None:
-    """The hole on a screw's line that lies nearest under its head."""
+    """The hole on a screw's line that lies nearest under its head; also one beside the line where the
+    screw can shift to it."""
     best: tuple[float, Hole] | None = None
     for hole in holes:
         way = np.asarray(hole.direction)
@@ -354,7 +404,11 @@ def _on_line(holes: Iterable[Hole], ask: Ask) -> Hole | None:
             continue
         away = ask.at_mm - np.asarray(hole.at_mm)
         below = float(away @ ask.way)
-        beside = float(np.linalg.norm(away - below * ask.way))
-        if beside <= ON_AXIS_MM and (best is None or abs(below) < best[0]):
-            best = (abs(below), hole)
+        aside = away - below * ask.way
+        shifted = 0.0 if ask.slides is None else float(aside @ ask.slides)
+        if ask.slides is not None:
+            aside = aside - shifted * ask.slides
+        far = abs(below) + abs(shifted)
+        if float(np.linalg.norm(aside)) <= ON_AXIS_MM and (best is None or far < best[0]):
+            best = (far, hole)
     return None if best is None else best[1]

@@ -94,7 +94,9 @@ class _Maker:
         self.snugged: dict[str, Operation] = {}
         self.starts: dict[str, list[Operation]] = {}
         self.read: dict[str, Operation] = {}
-        self.followers = {other for _, other, _ in work.walk.tied_rails}
+        tied = work.walk.tied_rails
+        runs = any(one.sort == "free-motion" for one in work.machine.characteristics)
+        self.snugged_first = {name for _, other, tie in tied for name in (other, *tie)} if runs else set()
 
     def make(self) -> None:
         for part in self.machine.placed:
@@ -192,7 +194,7 @@ class _Maker:
             for feed in feeds:
                 if names & {one.id for one in feed.fast}:
                     self.work.need(start, feed, "a screw needs its nut")
-        needs_snug = bool(joint.align) or joint.id in self.followers
+        needs_snug = bool(joint.align) or joint.id in self.snugged_first
         levels = ["snug", "tighten"] if needs_snug else ["tighten"]
         before = starts
         for verb in levels:

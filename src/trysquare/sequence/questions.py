@@ -16,7 +16,7 @@ from trysquare.catalogue.values import SlotNut
 from trysquare.ground.placement import DIRECTIONS, Array
 from trysquare.machine.values import Fastening
 from trysquare.sequence.operations import Operation, Work
-from trysquare.sequence.reach import SWING_WINDOWS, Probe, joint_directions
+from trysquare.sequence.reach import SWING_WINDOWS, Probe, Reach, joint_directions
 from trysquare.sequence.rules_way_in import SCREW_ROOM_MM, TWO_LEG_MM
 from trysquare.stock.bringing import sort_of
 
@@ -88,13 +88,26 @@ def first_blocker(work: Work, choice: Choice, present: Collection[str], not_yet:
     """One present piece that closes a choice, None when it is free; quicker than all of them."""
     ignoring = choice.ignoring.union(not_yet)
     for body in choice.bodies:
-        probe = body()
-        if probe is None or work.reach.is_free(probe, present, ignoring):
-            continue
-        for other in probe.near:
-            if other in present and other not in ignoring and probe.verdict.get(other):
-                return other
+        found = met_first(work.reach, body(), present, ignoring)
+        if found is not None:
+            return found
     return None
+
+
+def met_first(
+    reach: Reach, probe: Probe | None, present: Collection[str], ignoring: Collection[str]
+) -> str | None:
+    """A present piece that a probe crosses, None when it is free."""
+    if probe is None:
+        return None
+    near = [other for other in probe.near if other in present and other not in ignoring]
+    for other in near:
+        if probe.verdict.get(other):
+            return other
+    if reach.is_free(probe, present, ignoring):
+        return None
+    # Something is in the way: which? The pairs' verdicts are kept, so that asking one by one is cheap.
+    return next(other for other in near if reach.blockers(probe, (other,)))
 
 
 def _comes(work: Work, operation: Operation) -> Iterator[Question]:
@@ -122,11 +135,11 @@ def _comes(work: Work, operation: Operation) -> Iterator[Question]:
                 Choice(says=f"from {direction_name(way)}", bodies=(_path(work, piece, way),)) for way in ways
             ),
             not_yet=not_yet,
-            bends=lambda piece=piece, ways=ways: _bends(work, piece, ways),  # type: ignore[misc]
+            bends=lambda piece=piece, ways=ways: bends_of(work, piece, ways),  # type: ignore[misc]
         )
 
 
-def _bends(work: Work, piece: str, ways: list[Array]) -> Iterator[Choice]:
+def bends_of(work: Work, piece: str, ways: list[Array]) -> Iterator[Choice]:
     """Ways round one corner."""
     for first in ways:
         for leg in TWO_LEG_MM:

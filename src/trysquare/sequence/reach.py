@@ -14,15 +14,15 @@ from dataclasses import dataclass, field
 import numpy as np
 from manifold3d import CrossSection
 
+from trysquare.catalogue.keys import HexKey, hex_key
 from trysquare.ground.placement import DIRECTIONS, Array, Placement, Triple, unit
 from trysquare.machine.slots import Channel, ChannelMap
 from trysquare.machine.values import Fastening, Machine, PlacedPart
-from trysquare.catalogue.keys import HexKey, hex_key
 from trysquare.solid.broad import Crowd, candidates_against, crowd_of_one
 from trysquare.solid.keyline import key_place, key_shaft
 from trysquare.solid.overlap import Standing, standing
-from trysquare.solid.shared import any_shared
 from trysquare.solid.shapes import Solid, makes_solid, solid_from, solid_of
+from trysquare.solid.shared import any_shared
 from trysquare.solid.sweep import swept_pieces
 
 SWING_RAD = math.radians(60.0)  # a hexagon key must turn by one flat before it is set anew
@@ -136,7 +136,7 @@ class Reach:
         return self.probes[key]
 
     def corner(self, identity: str, first: Array, leg_mm: float, second: Array) -> Probe | None:
-        """The second leg of a way round a corner: from `leg_mm` out along `first`, then out along `second`."""
+        """The second leg of a way round a corner: `leg_mm` out along `first`, then out along `second`."""
         one, two = np.round(unit(first), 9), np.round(unit(second), 9)
         key = ("corner", identity, one.tobytes(), leg_mm, two.tobytes())
         if key not in self.probes:

@@ -50,7 +50,8 @@ def _carriages(walk: Walk, event: Event, turning: bool) -> list[Finding]:
                 "its balls would be lost.",
                 parts=(block_id, rail_id),
                 step=event.step_id,
-                remedy=f"Put a stop at end {' and '.join(ends)} of {rail_id}, or hold the carriage with tape.",
+                remedy=f"Put a stop at end {' and '.join(ends)} of {rail_id}, "
+                "or hold the carriage with tape.",
             )
         )
     return found

@@ -1,4 +1,4 @@
-"""Rules of the list: every part once, joints after their parts, head gaps, plugs, waiting times, empty steps."""
+"""Rules of the list: every part once, joints after their parts, head gaps, plugs, empty steps."""
 
 from __future__ import annotations
 
@@ -174,8 +174,8 @@ def _plugs(walk: Walk, event: Event) -> list[Finding]:
                 found.append(
                     Finding(
                         code="plug-larger-than-hole",
-                        says=f"Cable {cable.label} has its {cable.plug_mm:g} mm plug already and cannot pass the "
-                        f"{opening:g} mm opening of {name}.",
+                        says=f"Cable {cable.label} has its {cable.plug_mm:g} mm plug already and cannot pass "
+                        f"the {opening:g} mm opening of {name}.",
                         parts=(name,),
                         joint=joint.id,
                         step=event.step_id,
@@ -190,27 +190,26 @@ def _plugs(walk: Walk, event: Event) -> list[Finding]:
 
 def end_of_order(walk: Walk) -> list[Finding]:
     """What no step places, and steps that do nothing."""
-    found: list[Finding] = []
-    missing = [part for part in never_brought(walk.machine) if not part.joint]
-    for part in missing:
-        found.append(
-            Finding(
-                code="never-placed",
-                says=f"No step places {part.id} ({part.type.name}).",
-                parts=(part.id,),
-                remedy="Name it in a place action of the step where it comes.",
-            )
+    found = [
+        Finding(
+            code="never-placed",
+            says=f"No step places {part.id} ({part.type.name}).",
+            parts=(part.id,),
+            remedy="Name it in a place action of the step where it comes.",
         )
-    for step in walk.machine.steps:
-        if not step.actions:
-            found.append(
-                Finding(
-                    code="empty-step",
-                    says=f"Step {step.id} ({step.title}) does nothing.",
-                    step=step.id,
-                    remedy="Give it actions, or remove it.",
-                )
-            )
+        for part in never_brought(walk.machine)
+        if not part.joint
+    ]
+    found += [
+        Finding(
+            code="empty-step",
+            says=f"Step {step.id} ({step.title}) does nothing.",
+            step=step.id,
+            remedy="Give it actions, or remove it.",
+        )
+        for step in walk.machine.steps
+        if not step.actions
+    ]
     for joint in walk.machine.joints:
         if (joint.belt or joint.cable) and joint.id not in walk.state.routed:
             what = "belt" if joint.belt else "cable"

@@ -38,8 +38,8 @@ def _reading(walk: Walk, event: Event) -> list[Finding]:
             found.append(
                 Finding(
                     code="read-before-snug",
-                    says=f"{name} is read although {', '.join(early[:3])} {'is' if len(early) == 1 else 'are'} "
-                    "not yet snug: what is read will move.",
+                    says=f"{name} is read although {', '.join(early[:3])} "
+                    f"{'is' if len(early) == 1 else 'are'} not yet snug: what is read will move.",
                     joint=early[0],
                     step=event.step_id,
                     remedy=f"Snug {early[0]} first, then read.",
@@ -63,19 +63,19 @@ def _tightening(walk: Walk, event: Event, level: Tightness) -> list[Finding]:
     for joint in event.joints:
         turned = [one for one in event.screws if one.joint == joint.id]
         was = [walk.state.tightness(one.id) for one in turned]
-        if level is Tightness.FINAL and joint.align and turned and not _valid_reading(walk, joint):
-            if joint.id not in walk.said_unread:
-                walk.said_unread.add(joint.id)
-                found.append(
-                    Finding(
-                        code="final-before-read",
-                        says=f"{joint.id} is tightened before {joint.align} was read with it snug.",
-                        joint=joint.id,
-                        parts=joint.parts,
-                        step=event.step_id,
-                        remedy=f"Snug it, read {joint.align}, correct, then tighten.",
-                    )
+        unread = level is Tightness.FINAL and joint.align and turned and not _valid_reading(walk, joint)
+        if unread and joint.id not in walk.said_unread:
+            walk.said_unread.add(joint.id)
+            found.append(
+                Finding(
+                    code="final-before-read",
+                    says=f"{joint.id} is tightened before {joint.align} was read with it snug.",
+                    joint=joint.id,
+                    parts=joint.parts,
+                    step=event.step_id,
+                    remedy=f"Snug it, read {joint.align}, correct, then tighten.",
                 )
+            )
         if level < Tightness.FINAL and Tightness.FINAL in was and joint.align:
             found.append(
                 Finding(
@@ -113,7 +113,8 @@ def _gantry_rails(walk: Walk, event: Event) -> list[Finding]:
             found.append(
                 Finding(
                     code="rails-final-before-run",
-                    says=f"Both rails {first} and {second} are final before the gantry that ties them has run.",
+                    says=f"Both rails {first} and {second} are final before the gantry that ties them "
+                    "has run.",
                     joint=event.joints[0].id,
                     step=event.step_id,
                     remedy="Leave the follower rail snug, tie the gantry, run it to both ends, then tighten.",
@@ -232,7 +233,7 @@ def _disturbed(walk: Walk, event: Event) -> list[Finding]:
     for joint in event.joints:
         if joint.align or joint.belt is not None:
             continue
-        members = {part for part in joint.parts if walk.machine.part[part].type.profile is not None}
+        members = walk.tied_members(joint)
         if len(members) < 2:
             continue
         for name, joints in walk.aligned.items():
@@ -308,19 +309,17 @@ def left_snug(walk: Walk) -> list[Finding]:
         loose = [one for one in joint.fastenings if walk.state.tightness(one.id) < Tightness.FINAL]
         if not loose:
             continue
-        levels = {walk.state.tightness(one.id) for one in loose}
-        if levels == {Tightness.ABSENT}:
-            if len(loose) == len(joint.fastenings):
-                found.append(
-                    Finding(
-                        code="joint-never-made",
-                        says=f"No step makes {joint.id}.",
-                        joint=joint.id,
-                        parts=joint.parts,
-                        remedy="Add start, snug and tighten where its parts are there.",
-                    )
+        if all(walk.state.tightness(one.id) is Tightness.ABSENT for one in joint.fastenings):
+            found.append(
+                Finding(
+                    code="joint-never-made",
+                    says=f"No step makes {joint.id}.",
+                    joint=joint.id,
+                    parts=joint.parts,
+                    remedy="Add start, snug and tighten where its parts are there.",
                 )
-                continue
+            )
+            continue
         worst = min(loose, key=lambda one: walk.state.tightness(one.id))
         level = walk.state.tightness(worst.id)
         at = max(

@@ -139,7 +139,8 @@ def _no_way(
         says=f"{what} has no way into its place: {_few(names)} {_is(names)} in the way.",
         parts=(identity, *names),
         step=event.step_id,
-        remedy=f"Bring it in before step {walk.step_of(_came(walk, first, near))}, where {first} comes there.",
+        remedy=f"Bring it in before step {walk.step_of(_came(walk, first, near))}, "
+        f"where {first} comes there.",
     )
 
 
@@ -172,8 +173,8 @@ def _groups_meet(walk: Walk, event: Event) -> list[Finding]:
             found.append(
                 Finding(
                     code="unit-has-no-way-in",
-                    says=f"What hangs on {min(single or group)} cannot be brought to its place as it is built: "
-                    f"{finding.says}",
+                    says=f"What hangs on {min(single or group)} cannot be brought to its place as it "
+                    f"is built: {finding.says}",
                     parts=finding.parts,
                     joint=joint.id,
                     step=event.step_id,
@@ -304,8 +305,8 @@ def _shut_out(
         limit=0.0,
         unit="pieces",
         at_mm=_point(channel.point(channel.length_mm / 2)),
-        remedy=f"Put {'it' if len(nuts) == 1 else 'them'} in before step {walk.step_of(closed_at)}, where {closer} "
-        f"closes {'the mouth' if last == 'mouth' else 'end ' + last}.",
+        remedy=f"Put {'it' if len(nuts) == 1 else 'them'} in before step {walk.step_of(closed_at)}, "
+        f"where {closer} closes {'the mouth' if last == 'mouth' else 'end ' + last}.",
     )
 
 
@@ -395,12 +396,13 @@ def _belt(walk: Walk, event: Event, joint: Joint, piece: PlacedPart, near: set[s
     ]
     if any(not blockers for blockers in ways):
         return []
-    names = sorted(ways, key=len)[0]
+    names = min(ways, key=len)
     at, first = _first_there(walk, joint.parts[0], names)
     return [
         Finding(
             code="closed-belt-shut-out",
-            says=f"The closed belt {piece.id} cannot be laid: {_few(names)} {_is(names)} on both sides of its shafts.",
+            says=f"The closed belt {piece.id} cannot be laid: {_few(names)} {_is(names)} on both sides "
+            "of its shafts.",
             parts=(piece.id, *names),
             joint=joint.id,
             step=event.step_id,

@@ -7,7 +7,7 @@ What hangs together is a group, and only the parts of one group stand in each ot
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum
 
@@ -196,31 +196,61 @@ def _parts_of(event: Event, joint: Joint) -> set[str]:
 
 def apply(state: State, event: Event) -> None:
     """Moves the state past one event."""
-    action = event.action
     for piece in event.pieces:
         state.present.setdefault(piece.id, event.at)
     for _, parts in joined(state, event):
         for part in parts[1:]:
             state.link(parts[0], part, event.at)
-    level = reached(action.verb)
-    if level is not None:
-        for fastening in event.screws:
-            state.tight[fastening.id] = level
-            state.tight_at[(fastening.id, level)] = event.at
-    if action.verb in ("align", "read"):
-        for name in action.reads:
-            state.reads.setdefault(name, []).append(event.at)
-    if action.verb == "hold":
-        for part in action.parts:
-            state.held[part] = action.means or "hold"
-    if action.verb == "release":
-        for part in action.parts:
-            state.held.pop(part, None)
-    if action.verb == "route":
-        for joint in event.joints:
-            state.routed.setdefault(joint.id, event.at)
-    if action.verb == "crimp":
-        for joint in event.joints:
-            state.crimped.setdefault(joint.id, event.at)
-    if action.verb == "turn" and action.toward:
-        state.up = action.toward
+    doing = _DOING.get(event.action.verb)
+    if doing is not None:
+        doing(state, event)
+
+
+def _turn_screws(state: State, event: Event) -> None:
+    level = _REACHES[event.action.verb]
+    for fastening in event.screws:
+        state.tight[fastening.id] = level
+        state.tight_at[(fastening.id, level)] = event.at
+
+
+def _read(state: State, event: Event) -> None:
+    for name in event.action.reads:
+        state.reads.setdefault(name, []).append(event.at)
+
+
+def _hold(state: State, event: Event) -> None:
+    for part in event.action.parts:
+        state.held[part] = event.action.means or "hold"
+
+
+def _release(state: State, event: Event) -> None:
+    for part in event.action.parts:
+        state.held.pop(part, None)
+
+
+def _route(state: State, event: Event) -> None:
+    for joint in event.joints:
+        state.routed.setdefault(joint.id, event.at)
+
+
+def _crimp(state: State, event: Event) -> None:
+    for joint in event.joints:
+        state.crimped.setdefault(joint.id, event.at)
+
+
+def _turn_over(state: State, event: Event) -> None:
+    state.up = event.action.toward or state.up
+
+
+_DOING: Mapping[str, Callable[[State, Event], None]] = {
+    "start": _turn_screws,
+    "snug": _turn_screws,
+    "tighten": _turn_screws,
+    "align": _read,
+    "read": _read,
+    "hold": _hold,
+    "release": _release,
+    "route": _route,
+    "crimp": _crimp,
+    "turn": _turn_over,
+}

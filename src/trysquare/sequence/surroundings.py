@@ -118,5 +118,4 @@ def _crosses(body: Crowd, standing: Crowd, row: int) -> bool:
 
 
 def _meets(probe: Probe, body: Crowd) -> bool:
-    moving = crowd_of_one(probe.solid, probe.placement)
-    return any_shared(moving, body, candidates_against(moving, body))
+    return any(any_shared(one, body, candidates_against(one, body)) for one, _ in probe.bodies)

@@ -38,7 +38,7 @@ def tells(
     words = _Words(part, wrong, pose, solid_of(part.type, folder))
     if part.type.hand and wrong.hand and part.type.hand != wrong.hand:
         return (
-            f"It must be the {part.type.hand} one, {part.type.name}; {wrong.name} is the {wrong.hand} one. "
+            f"It must be the {part.type.hand} one; '{wrong.name}' is the {wrong.hand} one. "
             + words.shape_or_hole(difference, misses, folder)
         ).strip()
     return words.shape_or_hole(difference, misses, folder)
@@ -49,7 +49,7 @@ class _Words:
 
     def __init__(self, part: PlacedPart, wrong: PartType, pose: Placement, solid: Solid) -> None:
         self.part, self.wrong, self.pose, self.solid = part, wrong, pose, solid
-        self.instead = "the wrong way round" if wrong is part.type else f"in {wrong.name}"
+        self.instead = "the wrong way round" if wrong is part.type else f"in '{wrong.name}'"
 
     def shape_or_hole(self, difference: Difference, misses: list[Miss], folder: str) -> str:
         asked = [miss.hole for miss in misses if miss.hole is not None]

@@ -1,4 +1,4 @@
-"""When things happen in an order: when each piece comes, what it then stands with, when each screw is turned."""
+"""When things happen in an order: when a piece comes, what it then stands with, when a screw is turned."""
 
 from __future__ import annotations
 

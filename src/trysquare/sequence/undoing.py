@@ -12,7 +12,15 @@ from dataclasses import dataclass, field
 
 from trysquare.ground.placement import Array
 from trysquare.sequence.operations import Operation, Reason, Work
-from trysquare.sequence.questions import Choice, Question, direction_name, first_blocker, questions_of
+from trysquare.sequence.questions import (
+    Choice,
+    Question,
+    bends_of,
+    direction_name,
+    first_blocker,
+    met_first,
+    questions_of,
+)
 from trysquare.sequence.reach import joint_directions
 
 _JOINS = frozenset({"start", "snug", "tighten", "route"})
@@ -30,15 +38,25 @@ class Obstacle:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Parting:
+    """One piece of work leaves another; `says` tells the way it comes in when building."""
+
+    moving: frozenset[str]
+    standing: frozenset[str]
+    lead: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Undone:
     """One operation undone, with the choices that were free, question by question.
 
-    `apart`: the places of work that come apart with it, as sets of units.
+    `partings`: pieces of work that come apart with it.
     """
 
     operation: int
     chosen: tuple[tuple[Question, Choice], ...] = ()
-    apart: tuple[frozenset[str], ...] = ()
+    partings: tuple[Parting, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,70 +103,55 @@ class Undoing:
         for one, other in also:
             self.followers[one].setdefault(other, "asked for")
         self.remaining: set[int] = {one.number for one in self.operations}
-        self.present: dict[str, set[str]] = {}  # unit -> pieces
-        for one in self.operations:
-            for piece in one.pieces:
-                self.present.setdefault(work.unit_of[piece], set()).add(piece)
-        self.units = sorted(set(work.unit_of.values()))
-        self.joins = {one.number: self._joined_units(one) for one in self.operations}
-        self.joiners = [number for number, units in self.joins.items() if len(units) > 1]
-        self.home = self._homes(self.joiners)
-        self.sets: dict[str, frozenset[str] | set[str]] = {}
+        self.present: set[str] = {piece for one in self.operations for piece in one.pieces}
+        self.links = {one.number: links_of(work, one) for one in self.operations}
+        self.labels = self._labels(())
+        self.sets: dict[str, set[str]] = {}
         self.asked: dict[int, tuple[Question, ...]] = {}
         self.given_up: list[tuple[int, int]] = []
 
-    # -- places of work ---------------------------------------------------------------------------
+    # -- what hangs together ------------------------------------------------------------------------
 
-    def _joined_units(self, operation: Operation) -> tuple[str, ...]:
-        """Units whose parts this operation brings to one place of work. A blind joint's started screws
-        join what of its parts is there; that is said when it is asked, by who is present."""
-        if operation.verb not in _JOINS:
-            return ()
-        joint = self.work.machine.joint[operation.of]
-        if joint.cable is not None:
-            return ()
-        return tuple(dict.fromkeys(self.work.unit_of[part] for part in joint.parts))
+    def _labels(self, without: Collection[int]) -> dict[str, str]:
+        """For every present piece the name of its group: what the remaining operations link."""
+        root: dict[str, str] = {}
+        present = self.present
+        if without:
+            gone = {piece for number in without for piece in self.operations[number].pieces}
+            present = present - gone
 
-    def _homes(self, joiners: Iterable[int]) -> dict[str, str]:
-        home = {unit: unit for unit in self.units}
+        def find(piece: str) -> str:
+            while (above := root.get(piece, piece)) != piece:
+                root[piece] = root.get(above, above)
+                piece = above
+            return piece
 
-        def find(unit: str) -> str:
-            while home[unit] != unit:
-                unit = home[unit]
-            return unit
-
-        for number in joiners:
-            if number not in self.remaining:
+        for number in self.remaining:
+            if number in without:
                 continue
-            parts = self.work.machine.joint[self.operations[number].of].parts
-            units = [self.work.unit_of[part] for part in parts if self._is_there(part)]
-            for other in units[1:]:
-                one, two = find(units[0]), find(other)
-                if one != two:
-                    home[two] = one
-        return {unit: find(unit) for unit in self.units}
+            for one, other in self.links[number]:
+                if one in present and other in present:
+                    first, second = find(one), find(other)
+                    if first != second:
+                        root[second] = first
+        return {piece: find(piece) for piece in present}
 
-    def _is_there(self, piece: str) -> bool:
-        return piece in self.present.get(self.work.unit_of[piece], ())
-
-    def at(self, home: str) -> Collection[str]:
-        """Pieces present at one place of work."""
-        if home not in self.sets:
-            members = [unit for unit in self.units if self.home[unit] == home]
-            if len(members) == 1:
-                self.sets[home] = self.present.get(members[0], set())
-            else:
-                self.sets[home] = set().union(*(self.present.get(unit, set()) for unit in members))
-        return self.sets[home]
+    def group(self, piece: str) -> Collection[str]:
+        """Everything that hangs together with a present piece."""
+        label = self.labels.get(piece)
+        if label is None:
+            return ()
+        if label not in self.sets:
+            for other, its in self.labels.items():
+                self.sets.setdefault(its, set()).add(other)
+        return self.sets[label]
 
     def _remove(self, operation: Operation) -> None:
         self.remaining.discard(operation.number)
-        for piece in operation.pieces:
-            unit = self.work.unit_of[piece]
-            self.present[unit].discard(piece)
-            kept = self.sets.get(self.home[unit])
-            if isinstance(kept, set):
-                kept.discard(piece)
+        self.present.difference_update(operation.pieces)
+        if self.links[operation.number] or operation.pieces:
+            self.labels = self._labels(())
+            self.sets = {}
 
     # -- asking -----------------------------------------------------------------------------------
 
@@ -166,7 +169,7 @@ class Undoing:
         question without a free one."""
         chosen: list[tuple[Question, Choice]] = []
         for question in self.questions(number):
-            present = self.at(self.home[self.work.unit_of[question.piece]])
+            present = self.group(question.piece)
             obstacles: list[Obstacle] = []
             for choice in _all_choices(question, bends):
                 by = first_blocker(self.work, choice, present, question.not_yet)
@@ -176,65 +179,79 @@ class Undoing:
                 obstacles.append(Obstacle(asks=question.asks, choice=choice.says, by=by))
             else:
                 return tuple(obstacles)
-        if len(self.joins[number]) > 1:
-            parting = self._part(number)
-            if parting and isinstance(parting[0], Obstacle):
-                return parting  # type: ignore[return-value]
-            return Undone(operation=number, chosen=tuple(chosen), apart=parting)  # type: ignore[arg-type]
-        return Undone(operation=number, chosen=tuple(chosen))
+        partings: tuple[Parting, ...] = ()
+        if self.operations[number].verb in _JOINS and self.links[number]:
+            parted = self._part(number, bends)
+            if parted and isinstance(parted[0], Obstacle):
+                return parted  # type: ignore[return-value]
+            partings = parted  # type: ignore[assignment]
+        return Undone(operation=number, chosen=tuple(chosen), partings=partings)
 
-    def _part(self, number: int) -> tuple[frozenset[str], ...] | tuple[Obstacle, ...]:
-        """The places of work that come apart when a joining operation is undone; obstacles if they cannot."""
-        own = set(self.operations[number].pieces)
-        before = self._homes([other for other in self.joiners if other != number])
-        parts = self.work.machine.joint[self.operations[number].of].parts
-        there = [part for part in parts if self._is_there(part)]
-        homes = list(dict.fromkeys(before[self.work.unit_of[part]] for part in there))
-        if len(homes) < 2:
+    def _part(self, number: int, bends: bool) -> tuple[Parting, ...] | tuple[Obstacle, ...]:
+        """The pieces of work that come apart when a joining operation is undone, or what holds them.
+
+        Every piece of work must have a way to the largest, in whichever order goes.
+        """
+        parts = [part for part in joined_parts(self.work, self.operations[number]) if part in self.present]
+        if len(parts) < 2:
             return ()
-        groups = {
-            home: {
-                piece for unit in self.units if before[unit] == home for piece in self.present.get(unit, ())
-            }
-            - own
-            for home in homes
-        }
-        standing_home = homes[0]
-        for other in homes[1:]:
-            first, second = groups[standing_home], groups[other]
-            moving, standing = (first, second) if len(first) < len(second) else (second, first)
-            if moving:
-                obstacles = self._group_way(number, moving, standing, there)
-                if obstacles:
-                    return obstacles
-            groups[standing_home] = first | second
-        return tuple(frozenset(unit for unit in self.units if before[unit] == home) for home in homes)
+        labels = self._labels((number,))
+        names = list(dict.fromkeys(labels[part] for part in parts))
+        if len(names) < 2:
+            return ()
+        groups: dict[str, set[str]] = {name: set() for name in names}
+        for piece, label in labels.items():
+            if label in groups:
+                groups[label].add(piece)
+        waiting = sorted(groups.values(), key=lambda group: (-len(group), min(group)))
+        standing = set(waiting.pop(0))
+        partings: list[Parting] = []
+        held: tuple[Obstacle, ...] = ()
+        went = True
+        while waiting and went:
+            went = False
+            for group in list(waiting):
+                answer = self._group_way(number, group, standing, parts, bends)
+                if isinstance(answer, Parting):
+                    partings.append(answer)
+                    standing |= group
+                    waiting.remove(group)
+                    went = True
+                else:
+                    held = answer
+        return held if waiting else tuple(partings)
 
     def _group_way(
-        self, number: int, moving: set[str], standing: set[str], parts: list[str]
-    ) -> tuple[Obstacle, ...]:
+        self, number: int, moving: set[str], standing: set[str], parts: list[str], bends: bool
+    ) -> Parting | tuple[Obstacle, ...]:
         lead = next((part for part in parts if part in moving), min(moving))
         joints = self.work.walk.joints_of_part.get(lead, ())
         obstacles: list[Obstacle] = []
         ordered = sorted(moving, key=lambda piece: (bool(self.work.machine.part[piece].joint), piece))
-        for way in joint_directions(self.work.machine, lead, joints):
+        ways = joint_directions(self.work.machine, lead, joints)
+        what = lead if len(moving) == 1 else f"what hangs on {lead}"
+        asks = f"a way in for {what} ({self.operations[number].name})"
+        for way in ways:
             blocked = self._group_blocked(ordered, moving, way, standing)
+            says = f"from {direction_name(way)}"
             if blocked is None:
-                return ()
-            asks = f"a way for {self.work.unit_of[lead] or 'the unit'} as a whole in {self.operations[number].name}"
-            for by in blocked:
-                obstacles.append(Obstacle(asks=asks, choice=f"from {direction_name(way)}", by=by))
+                return Parting(moving=frozenset(moving), standing=frozenset(standing), lead=lead, says=says)
+            obstacles += [Obstacle(asks=asks, choice=says, by=by) for by in blocked]
+        if bends and len(moving) == 1:
+            for choice in bends_of(self.work, lead, ways):
+                if first_blocker(self.work, choice, standing, ()) is None:
+                    return Parting(
+                        moving=frozenset(moving), standing=frozenset(standing), lead=lead, says=choice.says
+                    )
         return tuple(obstacles)
 
     def _group_blocked(
         self, ordered: list[str], moving: set[str], way: Array, standing: set[str]
     ) -> tuple[str, str] | None:
         for piece in ordered:
-            probe = self.work.reach.path(piece, way)
-            if probe is None or self.work.reach.is_free(probe, standing, moving):
-                continue
-            other = next(name for name in probe.near if name in standing and probe.verdict.get(name))
-            return piece, other
+            other = met_first(self.work.reach, self.work.reach.path(piece, way), standing, moving)
+            if other is not None:
+                return piece, other
         return None
 
     # -- the loop -----------------------------------------------------------------------------------
@@ -269,7 +286,7 @@ class Undoing:
                 self._watch(number, answer, blocked, watched)
             if found is None:
                 found = self._bend(blocked)
-            if found is None and only is None and self._give_up_something(blocked):
+            if found is None and only is None and self._give_up_something():
                 continue
             if found is None:
                 break
@@ -287,12 +304,8 @@ class Undoing:
     ) -> None:
         operation = self.operations[found.operation]
         self._remove(operation)
-        if len(self.joins[found.operation]) > 1:
-            home = self._homes(self.joiners)
-            if home != self.home:
-                self.home = home
-                self.sets.clear()
-                blocked.clear()
+        if found.partings:  # other groups: what stood in the way may stand elsewhere now
+            blocked.clear()
         for piece in operation.pieces:
             for number in watched.pop(piece, ()):
                 blocked.pop(number, None)
@@ -311,30 +324,38 @@ class Undoing:
     def _bend(self, blocked: dict[int, tuple[Obstacle, ...]]) -> Undone | None:
         """Looks for ways round a corner, which are costly and seldom needed."""
         for number in list(blocked):
-            if any(question.bends for question in self.questions(number)):
+            bending = any(question.bends for question in self.questions(number))
+            if bending or self.operations[number].verb in _JOINS:
                 answer = self.try_undoing(number, bends=True)
                 if isinstance(answer, Undone):
                     return answer
         return None
 
-    def _give_up_something(self, blocked: dict[int, tuple[Obstacle, ...]]) -> bool:
-        """Drops one soft precedence that holds something back."""
+    def _give_up_something(self) -> bool:
+        """Drops the soft precedences that alone hold one operation back."""
+        held: dict[int, list[int]] = {}
         for first, after in sorted(self.work.soft):
             if first in self.remaining and after in self.remaining and after in self.followers[first]:
-                del self.followers[first][after]
-                self.given_up.append((first, after))
-                blocked.pop(first, None)
+                held.setdefault(first, []).append(after)
+        # A reading that only some order wishes for goes first: what it waits for may then stay.
+        readings_first = sorted(held.items(), key=lambda item: self.operations[item[0]].verb != "read")
+        for first, afters in readings_first:
+            if set(self.waits_for(first)) <= set(afters) and isinstance(
+                self.try_undoing(first, bends=True), Undone
+            ):
+                for after in afters:
+                    del self.followers[first][after]
+                    self.given_up.append((first, after))
                 return True
         return False
 
     def _near(self, last: Operation | None, number: int) -> tuple[int, ...]:
         """What belongs to the operation undone last goes next: a joint's work stays together."""
         operation = self.operations[number]
-        apart = 0 if len(self.joins[number]) > 1 else 1
         if last is None:
-            return (apart, 0, 0)
+            return (0, 0)
         same = operation.unit == last.unit
-        return (apart, 0 if same else 1, 0 if operation.of == last.of else 1)
+        return (0 if same else 1, 0 if operation.of == last.of else 1)
 
     def _rank(self, operation: Operation) -> tuple[float, ...]:
         """Later units first, then the last verbs, then what stands highest."""
@@ -344,6 +365,38 @@ class Undoing:
         if operation.pieces:
             height = -float(self.work.machine.part[operation.pieces[0]].placement.origin_mm[2])
         return (unit, _LATE.get(operation.verb, 5), height)
+
+
+def links_of(work: Work, operation: Operation) -> tuple[tuple[str, str], ...]:
+    """Pairs of pieces that an operation makes hang together."""
+    found: list[tuple[str, str]] = []
+    walk = work.walk
+    for piece in operation.pieces:
+        if piece in walk.seat_of:
+            found.append((walk.seat_of[piece], piece))
+        elif piece in walk.rail_of:
+            found.append((walk.rail_of[piece], piece))
+        elif not work.machine.part[piece].joint and piece not in walk.joints_of_part:
+            found += [(other, piece) for other in walk.touching(piece)]
+    parts = joined_parts(work, operation)
+    found += [(parts[0], other) for other in parts[1:]]
+    return tuple(found)
+
+
+def joined_parts(work: Work, operation: Operation) -> tuple[str, ...]:
+    """The parts an operation brings together. Starting a blind joint joins nothing yet: its screws wait
+    in their own member."""
+    if operation.verb not in _JOINS:
+        return ()
+    joint = work.machine.joint[operation.of]
+    if joint.cable is not None or (operation.verb == "start" and any(one.head_in_slot for one in joint.fastenings)):
+        return ()
+    if operation.verb == "start" and operation.fastenings:
+        held: set[str] = set()
+        for one in operation.fast:
+            held |= {grip.part for grip in one.grips} | {one.host_part, one.slot_member}
+        return tuple(part for part in joint.parts if part in held)
+    return joint.parts
 
 
 def _all_choices(question: Question, bends: bool) -> Iterable[Choice]:

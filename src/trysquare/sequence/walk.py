@@ -164,6 +164,20 @@ class Walk:
         near = ((crowd.box_mm[:, 3:] >= low) & (crowd.box_mm[:, :3] <= high)).all(axis=1)
         return [self.reach.standing.ids[i] for i in np.flatnonzero(near) if i != row]
 
+    def tied_members(self, joint: Joint) -> set[str]:
+        """Members that a joint ties to each other: by a blind joint, or by one part screwed to several."""
+        by_part: dict[str, set[str]] = {}
+        for one in joint.fastenings:
+            holds = {one.slot_member, one.host_part, *(grip.part for grip in one.grips)}
+            members = {name for name in holds if name and self.machine.part[name].type.profile is not None}
+            first = one.grips[0].part if one.grips else one.host_part
+            by_part.setdefault(first, set()).update(members)
+        tied: set[str] = set()
+        for members in by_part.values():
+            if len(members) > 1:
+                tied |= members
+        return tied
+
     def moves_with(self, block: str) -> set[str]:
         """Present parts fixed to a carriage, which run with it."""
         group, todo = {block}, [block]

@@ -143,7 +143,8 @@ class _Search:
                     yield way
 
     def _other(self, part: PlacedPart, other: PartType, asks: Sequence[Ask]) -> WrongWay | None:
-        """The costliest way another type goes into a part's place; the plainest if they cost the same."""
+        """How another type goes into a part's place: the way round in which it fails least, for that is how
+        a person would put it; None when it does not go in, or does as well."""
         folder = self.machine.folder
         if other.kind is not part.type.kind:
             return None
@@ -153,8 +154,12 @@ class _Search:
         ways = poses(own, wrong)
         if any(self.differences.between(part.type, other, pose).same for pose in ways):
             return None  # the two are interchangeable
-        tried = [way for pose in ways if (way := self._try(part, other, pose, asks)) is not None]
-        return max(tried, key=lambda way: way.steps_to_undo, default=None)
+
+        def failing(pose: Placement) -> int:
+            return sum(unmet(ask, part.type, other, pose) is not None for ask in asks)
+
+        tried = (self._try(part, other, pose, asks) for pose in sorted(ways, key=failing))
+        return next((way for way in tried if way is not None), None)
 
     # -- one pose -------------------------------------------------------------------------------
 

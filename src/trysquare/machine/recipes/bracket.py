@@ -22,7 +22,7 @@ from trysquare.machine.values import Hole, Host, PartType, PlacedPart
 
 def bracket(joint: JointBuilder) -> None:
     """Sets a bracket at each corner and screws it, or screws the brackets named under `through`."""
-    if "through" in joint.raw:
+    if joint.raw.get("through"):
         for line in _through_lines(joint):
             _finish(joint, line, _slot_nut_bite)
         return

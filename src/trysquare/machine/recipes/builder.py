@@ -225,7 +225,9 @@ class JointBuilder:
         try:
             part_type = standard_type(word)
         except UnknownDesignation as error:
-            self.problem("nut", word, "a slot nut: " + ", ".join(shapes), error.remedy)
+            close = nearest(word, shapes)
+            remedy = close if close.startswith("Did") else error.remedy
+            self.problem("nut", word, "a slot nut: " + ", ".join(shapes), remedy)
             return None
         if not isinstance(part_type.standard, SlotNut):
             self.problem("nut", word, "a slot nut: " + ", ".join(shapes), nearest(word, shapes))

@@ -161,6 +161,17 @@ def _through_lines(joint: JointBuilder) -> list[ScrewLine]:
         joint.joins(part)
         lines += _lines(joint, part, holes, back=back, further=further)
     joint.joins(*(part for part, _ in further))
+    gripped = {grip.part for line in lines for grip in line.grips}
+    for part, _ in further if lines else ():
+        if part.id not in gripped:
+            joint.scene.say(
+                "hole-missing",
+                f"{joint.id}: no screw of the joint passes {part.id}.",
+                parts=(part.id,),
+                joint=joint.id,
+                at_mm=part.placement.origin_mm,
+                where=where,
+            )
     return lines
 
 

@@ -1,0 +1,158 @@
+"""What must come before what: one partial order that every good arrangement keeps.
+
+The machine was taken apart once, with known ways in and known choices. From that follows, for each
+operation, which solids would close its way: it stays before the moment they come together. Any order
+that keeps all this works, however it is otherwise arranged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from trysquare.sequence.operations import Work
+from trysquare.sequence.questions import Choice, blockers
+from trysquare.sequence.undoing import TakenApart, Undone, links_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Precedence:
+    """`order`: one valid order of operation numbers. `before[b][a]` is the reason why a comes before b."""
+
+    order: tuple[int, ...]
+    before: Mapping[int, Mapping[int, str]] = field(default_factory=dict)
+
+    def followers(self) -> dict[int, set[int]]:
+        found: dict[int, set[int]] = {number: set() for number in self.order}
+        for after, firsts in self.before.items():
+            for first in firsts:
+                found[first].add(after)
+        return found
+
+
+def precedence_of(work: Work, apart: TakenApart) -> Precedence:
+    """The partial order behind a complete taking apart."""
+    order = tuple(apart.order)
+    place = {number: index for index, number in enumerate(order)}
+    given_up = set(apart.given_up)
+    before: dict[int, dict[int, str]] = {
+        number: {first: why for first, why in work.needs[number].items() if (first, number) not in given_up}
+        for number in order
+    }
+    meeting = _Meeting()
+    whole: set[str] = set()
+    for number in order:
+        for one, other in links_of(work, work.operations[number]):
+            meeting.link(one, other, place[number])
+        whole |= set(work.operations[number].pieces)
+    for undone in apart.undone:
+        _solids(work, undone, whole, meeting, order, place, before)
+    _pieces_of_work(work, apart, order, place, before)
+    return Precedence(order=order, before=reduced(order, before))
+
+
+class _Meeting:
+    """When two pieces first hang together. Groups are trees whose branches carry the moment they grew."""
+
+    def __init__(self) -> None:
+        self.above: dict[str, tuple[str, int]] = {}
+        self.size: dict[str, int] = {}
+
+    def link(self, one: str, other: str, at: int) -> None:
+        first, second = self._top(one), self._top(other)
+        if first == second:
+            return
+        if self.size.get(first, 1) < self.size.get(second, 1):
+            first, second = second, first
+        self.above[second] = (first, at)
+        self.size[first] = self.size.get(first, 1) + self.size.get(second, 1)
+
+    def _top(self, piece: str) -> str:
+        while piece in self.above:
+            piece = self.above[piece][0]
+        return piece
+
+    def when(self, one: str, other: str) -> int | None:
+        """Place in the order at which two pieces come together; None when they never do.
+
+        Branches grow later towards the top, so the last branch below the common piece tells.
+        """
+        trail = {one: -1}
+        latest, piece = -1, one
+        while piece in self.above:
+            piece, at = self.above[piece]
+            latest = max(latest, at)
+            trail[piece] = latest
+        latest, piece = -1, other
+        while piece not in trail:
+            if piece not in self.above:
+                return None
+            piece, at = self.above[piece]
+            latest = max(latest, at)
+        return max(latest, trail[piece])
+
+
+def _solids(
+    work: Work,
+    undone: Undone,
+    whole: set[str],
+    meeting: _Meeting,
+    order: tuple[int, ...],
+    place: Mapping[int, int],
+    before: dict[int, dict[int, str]],
+) -> None:
+    """An operation comes before what would close the choices it was undone with."""
+    here = place[undone.operation]
+    for question, choice in undone.chosen:
+        for by in blockers(work, choice, whole, question.not_yet):
+            at = meeting.when(question.piece, by)
+            if at is not None and at > here:
+                before[order[at]].setdefault(undone.operation, _closes(question.asks, choice, by))
+
+
+def _closes(asks: str, choice: Choice, by: str) -> str:
+    return f"{by} would close {asks} {choice.says}"
+
+
+def _pieces_of_work(
+    work: Work,
+    apart: TakenApart,
+    order: tuple[int, ...],
+    place: Mapping[int, int],
+    before: dict[int, dict[int, str]],
+) -> None:
+    """Pieces of work meet in the order in which they were parted, and nothing goes on them earlier than
+    it did: it could stand in the way of their meeting."""
+    last: dict[str, int] = {}  # piece -> the meeting it last took part in
+    meetings = {one.operation: one for one in apart.undone if one.partings}
+    for number in order:
+        meeting = meetings.get(number)
+        if meeting is None:
+            for one, _ in links_of(work, work.operations[number]):
+                if one in last and last[one] != number:
+                    before[number].setdefault(last[one], "it goes on what was brought together before")
+            continue
+        together: set[str] = set()
+        for parting in meeting.partings:
+            together |= parting.moving | parting.standing
+        for earlier in {last[piece] for piece in together if piece in last}:
+            if place[earlier] < place[number]:
+                before[number].setdefault(earlier, "pieces of work meet one after another")
+        last |= dict.fromkeys(together, number)
+
+
+def reduced(order: Iterable[int], before: Mapping[int, Mapping[int, str]]) -> dict[int, dict[int, str]]:
+    """The same partial order without pairs that follow from others."""
+    bits: dict[int, int] = {}
+    found: dict[int, dict[int, str]] = {}
+    index = {number: at for at, number in enumerate(order)}
+    for number in index:
+        known = 0
+        kept: dict[int, str] = {}
+        for first in sorted(before.get(number, {}), key=lambda first: -index[first]):
+            if not known >> index[first] & 1:
+                kept[first] = before[number][first]
+                known |= bits[first] | 1 << index[first]
+        bits[number] = known
+        found[number] = kept
+    return found
