@@ -8,7 +8,7 @@ import numpy as np
 
 from trysquare.ground.placement import Placement
 from trysquare.machine.values import Machine, PlacedPart
-from trysquare.sequence.asks import Miss
+from trysquare.sequence.misses import Miss
 from trysquare.sequence.reach import SWING_WINDOWS, Probe, Reach
 from trysquare.sequence.timeline import Timeline
 from trysquare.solid.broad import Crowd, candidates_against, crowd_of_one

@@ -10,7 +10,7 @@ import numpy as np
 from trysquare.catalogue.values import Pulley
 from trysquare.ground.placement import Array, Placement
 from trysquare.machine.values import Hole, PartType, PlacedPart
-from trysquare.sequence.asks import Miss
+from trysquare.sequence.misses import Miss
 from trysquare.sequence.poses import Difference, alike, two_sided
 from trysquare.solid.shapes import Solid, solid_of
 

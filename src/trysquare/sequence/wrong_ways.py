@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from trysquare.ground.findings import Finding
 from trysquare.ground.placement import Placement
 from trysquare.machine.values import Joint, Kind, Machine, PartType, PlacedPart
-from trysquare.sequence.asks import Ask, Miss, asks_of, unmet
+from trysquare.sequence.asks import Ask, asks_of
+from trysquare.sequence.misses import Miss, unmet
 from trysquare.sequence.poses import Differences, pose_words, poses, same_box, unique_poses
 from trysquare.sequence.reach import Reach
 from trysquare.sequence.surroundings import Surroundings
