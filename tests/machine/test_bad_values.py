@@ -38,7 +38,20 @@ def test_a_length_with_its_unit_in_the_text_is_refused(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "value",
-    ["nan", "inf", "-inf", "0", "0.0", "-300", "1e-9", "100001", "1e300", "true", "[300]", "9223372036854775807"],
+    [
+        "nan",
+        "inf",
+        "-inf",
+        "0",
+        "0.0",
+        "-300",
+        "1e-9",
+        "100001",
+        "1e300",
+        "true",
+        "[300]",
+        "9223372036854775807",
+    ],
 )
 def test_a_length_that_no_part_can_have_is_refused(tmp_path: Path, value: str) -> None:
     problem = problem_of(spoiled(tmp_path, PARTS, "length_mm = 300", f"length_mm = {value}"))
@@ -53,10 +66,17 @@ def test_a_number_beyond_any_computer_is_refused_with_its_line(tmp_path: Path, v
     assert "a number of" in str(problem.read)
 
 
-@pytest.mark.parametrize("value", ["[nan, 0, 0]", "[1, 2]", '"0 0 0"', "[1, 2, inf]", "[[1, 2, 3]]", "[1, 2, 1e7]"])
+@pytest.mark.parametrize(
+    "value", ["[nan, 0, 0]", "[1, 2]", '"0 0 0"', "[1, 2, inf]", "[[1, 2, 3]]", "[1, 2, 1e7]"]
+)
 def test_a_point_that_is_no_point_is_refused(tmp_path: Path, value: str) -> None:
     problem = problem_of(
-        spoiled(tmp_path, FRAME, "left = { part = \"post\", at_mm = [10, 10, 0]", f'left = {{ part = "post", at_mm = {value}')
+        spoiled(
+            tmp_path,
+            FRAME,
+            'left = { part = "post", at_mm = [10, 10, 0]',
+            f'left = {{ part = "post", at_mm = {value}',
+        )
     )
     assert problem.where.key == "unit.frame.place.left.at_mm"
     assert problem.expected == "three numbers, x y z"
@@ -65,7 +85,10 @@ def test_a_point_that_is_no_point_is_refused(tmp_path: Path, value: str) -> None
 def test_a_direction_needs_a_length_and_a_known_name(tmp_path: Path) -> None:
     for value in ("[0, 0, 0]", '"up"', "[1, 0]"):
         problem = problem_of(
-            good(tmp_path, {FRAME: GOOD[FRAME].replace('0], along = "+z" }\nright', f"0], along = {value} }}\nright")})
+            good(
+                tmp_path,
+                {FRAME: GOOD[FRAME].replace('0], along = "+z" }\nright', f"0], along = {value} }}\nright")},
+            )
         )
         assert problem.where.key == "unit.frame.place.left.along"
         assert problem.expected.startswith("a direction: +x")
@@ -73,7 +96,9 @@ def test_a_direction_needs_a_length_and_a_known_name(tmp_path: Path) -> None:
 
 def test_a_direction_may_have_any_length(tmp_path: Path) -> None:
     machine = read_well(
-        good(tmp_path, {FRAME: GOOD[FRAME].replace('along = "+z"', "along = [0, 0, 25.4], up = [1e-4, 0, 0]")})
+        good(
+            tmp_path, {FRAME: GOOD[FRAME].replace('along = "+z"', "along = [0, 0, 25.4], up = [1e-4, 0, 0]")}
+        )
     )
     assert machine.findings == ()
     assert len(machine.fastening) == 14
@@ -81,7 +106,7 @@ def test_a_direction_may_have_any_length(tmp_path: Path) -> None:
 
 def test_along_and_up_must_not_be_parallel(tmp_path: Path) -> None:
     problem = problem_of(
-        spoiled(tmp_path, FRAME, 'at_mm = [20, 10, 10] }', 'at_mm = [20, 10, 10], along = "+y", up = "-y" }')
+        spoiled(tmp_path, FRAME, "at_mm = [20, 10, 10] }", 'at_mm = [20, 10, 10], along = "+y", up = "-y" }')
     )
     assert problem.where.key == "unit.frame.place.beam"
     assert problem.read == "along +y and up -y"
@@ -101,7 +126,14 @@ def test_a_choice_is_refused_with_the_nearest_one(tmp_path: Path) -> None:
 
 
 def test_a_missing_key_is_named_with_its_meaning(tmp_path: Path) -> None:
-    problem = problem_of(spoiled(tmp_path, FRAME, 'recipe = "blind-joint"\nends = ["beam:a", "beam:b"]\n', 'recipe = "blind-joint"\n'))
+    problem = problem_of(
+        spoiled(
+            tmp_path,
+            FRAME,
+            'recipe = "blind-joint"\nends = ["beam:a", "beam:b"]\n',
+            'recipe = "blind-joint"\n',
+        )
+    )
     assert problem.where.line == line_of(FRAME, "[joint.ends]")
     assert problem.read == "nothing"
     assert problem.expected == "the key 'ends': members' tapped ends: beam:a"
@@ -315,13 +347,21 @@ def test_an_id_is_made_of_letters_digits_and_dashes(tmp_path: Path, odd: str) ->
         "parts.toml": GOOD[PARTS] + f'[part."{odd}"]\nkind = "bought"\n',
         "units/q.toml": f'[place]\n"{odd}" = {{ part = "plate" }}\n[joint."{odd}"]\nrecipe = "bracket"\n',
         "machine.toml": GOOD["machine.toml"] + f'[instrument."{odd}"]\nsort = "tape"\nhalf_width_mm = 1\n',
-        "steps.toml": GOOD[STEPS] + f'[[step]]\nid = "{odd}"\ntitle = "T"\nunit = "frame"\nactions = [{{ note = "x" }}]\n',
+        "steps.toml": GOOD[STEPS]
+        + f'[[step]]\nid = "{odd}"\ntitle = "T"\nunit = "frame"\nactions = [{{ note = "x" }}]\n',
         "papers/q.toml": 'title = "Q"\nkind = "upgrade"\nedition = "1"\n'
         f'[[add]]\nline = "part.x{odd} "\nwith = {{ kind = "bought" }}\n',
     }
     problems = problems_of(good(tmp_path, texts))
     files = [problem.where.file for problem in problems]
-    assert files == ["machine.toml", "papers/q.toml", "parts.toml", "steps.toml", "units/q.toml", "units/q.toml"]
+    assert files == [
+        "machine.toml",
+        "papers/q.toml",
+        "parts.toml",
+        "steps.toml",
+        "units/q.toml",
+        "units/q.toml",
+    ]
     assert {problem.expected for problem in problems if problem.where.file != "papers/q.toml"} == {
         "an id of letters, digits, - and _"
     }

@@ -84,7 +84,9 @@ def mutations(draw: st.DrawFn) -> dict[str, bytes]:
         rows = files[name].split(b"\n")
         at = min(at, len(rows) - 1)
         row = rows[at]
-        sort = draw(st.sampled_from(["flip", "cut", "double", "swap", "value", "value", "value", "key", "other"]))
+        sort = draw(
+            st.sampled_from(["flip", "cut", "double", "swap", "value", "value", "value", "key", "other"])
+        )
         if sort == "flip" and row:
             spot = draw(st.integers(0, len(row) - 1))
             rows[at] = row[:spot] + bytes([draw(st.integers(0, 255))]) + row[spot + 1 :]
@@ -103,7 +105,9 @@ def mutations(draw: st.DrawFn) -> dict[str, bytes]:
             rows[at] = row[:spot] + b" " + draw(st.sampled_from(NASTY)).encode() + rest
         elif sort == "key" and b"=" in row:
             key, _, value = row.partition(b"=")
-            new = draw(st.sampled_from(["part", "at_mm", "recipe", "through", "on", "id", "x", "kind", "from"]))
+            new = draw(
+                st.sampled_from(["part", "at_mm", "recipe", "through", "on", "id", "x", "kind", "from"])
+            )
             rows[at] = new.encode() + b" =" + value
         elif sort == "other":
             other, spot = draw(st.sampled_from(LINES))
@@ -217,9 +221,9 @@ def values(depth: int = 0) -> st.SearchStrategy[str]:
         st.floats().map(repr),
         st.integers(-(10**6), 10**6).map(str),
         st.booleans().map(lambda flag: "true" if flag else "false"),
-        st.sampled_from(["beam", "beam:a", "plate:m", "rail", "+x", "-z", "ends", "frame/beam", "M3", "manual"]).map(
-            lambda word: f'"{word}"'
-        ),
+        st.sampled_from(
+            ["beam", "beam:a", "plate:m", "rail", "+x", "-z", "ends", "frame/beam", "M3", "manual"]
+        ).map(lambda word: f'"{word}"'),
     )
     if depth >= 2:
         return scalars

@@ -30,7 +30,7 @@ LONG = st.sampled_from(
 )  # fmt: skip
 GAPS = st.sampled_from(["", "", " ", "\t", "\n", "# a [comment] = 'x'\n", "\r\n", " \n\n  "])
 BLANKS = st.sampled_from(["", " ", "\t "])
-ENDS = st.sampled_from(["\n", "\r\n", " # = [[x]] \"\n", "\n\n", "\n# [no.table]\n"])
+ENDS = st.sampled_from(["\n", "\r\n", ' # = [[x]] "\n', "\n\n", "\n# [no.table]\n"])
 
 
 @dataclass

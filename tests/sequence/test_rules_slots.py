@@ -166,8 +166,10 @@ def test_an_order_that_takes_the_finding_s_advice_is_clean(closer: str, tmp_path
 
 
 def test_nuts_need_the_member_whose_slot_they_go_into(tmp_path: Path) -> None:
-    finding = only(SLOT.ordered("nuts", "beam", "plate").but(("insert plate", "insert plate.1; note x")), tmp_path)
-    assert (finding.code, finding.step) == ("joint-before-its-parts", "nuts")
+    finding = only(SLOT.ordered("nuts", "beam", "plate"), tmp_path)
+    assert (finding.code, finding.step, finding.joint) == ("slot-not-there", "nuts", "w/plate")
+    assert finding.parts == ("w/plate/nut.1", "w/plate/nut.2", "w/beam")
+    assert finding.remedy == "Place w/beam first."
 
 
 TWO_PLATES = Bench(
@@ -206,20 +208,9 @@ def test_an_insertable_nut_goes_in_through_the_mouth_when_both_ends_are_closed(t
     assert is_clean(bench.ordered("beam", "one", "two", "nuts", "plate"), tmp_path)
 
 
-COVER_PARTS = """
-[part.cover]
-kind = "plate"
-size_mm = [180, 20, 3]
-hole = [
-  { name = "m", at_mm = [[10, 10]], diameter_mm = 5.5 },
-  { name = "room", at_mm = [[80, 10], [100, 10]], diameter_mm = 12 },
-]
-"""
-
-
 def test_an_insertable_nut_is_shut_out_once_its_mouth_is_covered(tmp_path: Path) -> None:
     bench = closed(closed(ROLL_IN, "panel", "a", "one"), "panel", "b", "two")
-    # the plate lies on the mouth already, held by a screw of its own in its corner
+    # The plate lies on the mouth already, held by a screw of its own, whose nut closes the way to end b.
     bench = Bench(
         parts=bench.parts.replace(
             'name = "m", at_mm = [[10, 10], [30, 10]], diameter_mm = 5.5 }',
@@ -232,6 +223,6 @@ def test_an_insertable_nut_is_shut_out_once_its_mouth_is_covered(tmp_path: Path)
     ).but(("plate: place plate; start", "plate: start"))
     finding = only(bench.ordered("beam", "hold", "one", "two", "nuts", "plate"), tmp_path)
     assert (finding.code, finding.step, finding.joint) == ("mouth-covered", "nuts", "w/plate")
-    assert {"w/plate/nut.1", "w/beam", "w/panel-a", "w/panel-b", "w/plate"} <= set(finding.parts)
-    assert "before step two, where w/panel-b closes end b" in finding.remedy
-    assert is_clean(bench.ordered("beam", "hold", "one", "nuts", "two", "plate"), tmp_path / "mended")
+    assert {"w/plate/nut.1", "w/beam", "w/panel-a", "w/hold/nut.1", "w/plate"} <= set(finding.parts)
+    assert "before step one, where w/panel-a closes end a" in finding.remedy
+    assert is_clean(bench.ordered("beam", "hold", "two", "nuts", "one", "plate"), tmp_path / "mended")

@@ -6,7 +6,7 @@ others: it can only change what is there for it. So the answer never depends on 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -57,6 +57,7 @@ class Claims:
     over: Mapping[str, set[str]]
     problems: list[ReadingError]
     reasons: Mapping[str, str]  # each paper's own reason, for rows that give none
+    added_by: Mapping[str, Sequence[str]]  # line -> the papers that add it, read already or not
     rows: list[Claim] = field(default_factory=list)
     by_entry: dict[Path, list[Claim]] = field(default_factory=dict)  # of whole lines only
     said: set[tuple[str, Path]] = field(default_factory=set)  # keys that each paper has replaced
@@ -196,8 +197,9 @@ class Claims:
             for claim in reversed(self.by_entry.get(path, [])):
                 if claim.paper in seen and claim.gone:
                     return f"Paper '{claim.paper}' {claim.does} it; this paper comes after it."
-                if claim.paper not in seen and not claim.gone and path == entry:
-                    return f"Paper '{claim.paper}' adds it; if this paper follows it, name it under over."
+        for paper in self.added_by.get(line, ()):
+            if paper not in seen:
+                return f"Paper '{paper}' adds it; if this paper follows it, name it under over."
         known = (line_name((*entry[:-1], name)) for name in self._names(entry[:-1]))
         return nearest(line, known)
 

@@ -55,7 +55,7 @@ def merge_papers(folder: Folder) -> Merged:
     rulings = _rulings(folder, papers)
     ordered = _in_order(folder.papers, papers, over)
     reasons = {paper.id: paper.reason for paper in papers.values()}
-    claims = Claims(folder.tree, over, folder.problems, reasons)
+    claims = Claims(folder.tree, over, folder.problems, reasons, _added_by(ordered))
     renames: list[Alias] = []
     for paper in ordered:
         claims.read(paper)
@@ -187,6 +187,14 @@ def _check_rulings(rulings: Iterable[Ruling], standing: Standing, folder: Folder
             continue
         where = ruling.where or Where(file="rulings.toml")
         folder.problems.append(ReadingError(where=where, read=read, expected=expected, remedy=remedy))
+
+
+def _added_by(papers: Iterable[PaperFile]) -> dict[str, list[str]]:
+    added: dict[str, list[str]] = {}
+    for paper in papers:
+        for row in paper.raw.get("add", []):
+            added.setdefault(row.get("line", ""), []).append(paper.id)
+    return added
 
 
 def _renames(paper: PaperFile) -> list[Alias]:

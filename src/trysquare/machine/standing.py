@@ -87,10 +87,11 @@ class Standing:
         gone = [claim for claim in saying if claim.gone]
         # Whoever changes a key of a line, or adds to a unit, wants it to be there.
         wanting = [*(claim for claim in saying if not claim.gone), *(within if gone else ())]
-        for one in gone:
-            self._note_conflicts(entry, one, wanting, once=True)
-        self._note_all(entry, [claim for claim in saying if not claim.gone])
         top = max((*gone, *wanting), key=self._weight)
+        if not self._weight(top)[0]:  # a ruling settles it
+            for one in gone:
+                self._note_conflicts(entry, one, wanting, once=True)
+        self._note_all(entry, [claim for claim in saying if not claim.gone])
         if top.gone:
             for claim in gone:
                 self._stands[id(claim)] = True
@@ -151,7 +152,7 @@ class Standing:
                 continue
             if other.paper in self.over.get(one.paper, ()) or one.paper in self.over.get(other.paper, ()):
                 continue
-            if {self._ruling(path), self._ruling(other.path)} & {one.paper, other.paper}:
+            if self._ruling(path) or self._ruling(other.path):
                 continue
             if not once or other.paper not in noted:
                 noted.add(other.paper)

@@ -1,4 +1,4 @@
-"""What the joints ask of a part in its place: holes, threads, slots, access for keys, shafts, ends of cables."""
+"""What the joints ask of a part in its place: holes, threads, slots, access for keys, shafts, cable ends."""
 
 from __future__ import annotations
 

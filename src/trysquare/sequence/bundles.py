@@ -9,15 +9,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from trysquare.sequence.operations import Operation, Work
+from trysquare.sequence.operations import Operation, Work, side_up
 from trysquare.sequence.precedence import Precedence
 from trysquare.stock.tools import driving_tools
 
 MOST_PARTS = 12  # pieces that one step brings; more is hard to keep apart on the bench
 KINDS = ("press", "nuts", "build", "true", "route")
-_DOWN = 0.7  # a key line within 45° of straight down cannot be reached on a table
 
 COST_STEP = 10
 COST_TURN = 60
@@ -66,18 +63,6 @@ def kind_of(work: Work, operation: Operation) -> str:
 
 def _has_snug(work: Work, operation: Operation) -> bool:
     return any(work.operations[first].verb == "snug" for first in work.needs[operation.number])
-
-
-def up_of(operation: Operation) -> str:
-    """Which side must lie up for a key: a screw whose head looks down asks for the work upside down."""
-    if operation.verb not in ("start", "snug", "tighten") or not operation.fast:
-        return ""
-    if operation.verb == "start" and operation.fast[0].head_in_slot:
-        return ""  # its member is still in the hand
-    heights = [one.axis[2] for one in operation.fast]
-    if min(heights) < -_DOWN:
-        return "-z"
-    return "+z" if max(heights) > _DOWN else ""
 
 
 def tools_of(work: Work, operation: Operation) -> frozenset[str]:
@@ -206,7 +191,7 @@ def _sorted(tops: Sequence[int], needs: Mapping[int, Collection[int]]) -> list[i
 def _bundle(work: Work, number: int, members: Sequence[int]) -> Bundle:
     operations = [work.operations[member] for member in members]
     main = max(operations, key=lambda one: (one.verb != "place", KINDS.index(kind_of(work, one)) == 3, one.number))
-    ups = {up for one in operations if (up := up_of(one))}
+    ups = {up for one in operations if (up := side_up(one))}
     return Bundle(
         number=number,
         operations=tuple(members),
@@ -289,8 +274,3 @@ def turns(bundling: Bundling, steps: Iterable[Iterable[int]]) -> int:
             if up and up != side:
                 side, count = up, count + 1
     return count + (side != "+z")
-
-
-def downwards(axis: Sequence[float]) -> bool:
-    """Whether a key along this axis comes from below."""
-    return float(np.asarray(axis)[2]) < -_DOWN

@@ -18,6 +18,7 @@ from trysquare.sequence.walk import Walk
 from trysquare.stock.bringing import sort_of
 
 Reason = str
+_DOWN = 0.7  # a key line within 45° of straight down cannot be reached on a table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -298,6 +299,18 @@ class _Maker:
             part for block in blocks for name in self.work.walk.joints_of_part.get(block, ())
             for part in self.machine.joint[name].parts
         }  # fmt: skip
+
+
+def side_up(operation: Operation) -> str:
+    """Which side must lie up for a key: a screw whose head looks down asks for the work upside down."""
+    if operation.verb not in ("start", "snug", "tighten") or not operation.fast:
+        return ""
+    if operation.verb == "start" and operation.fast[0].head_in_slot:
+        return ""  # its member is still in the hand
+    heights = [one.axis[2] for one in operation.fast]
+    if min(heights) < -_DOWN:
+        return "-z"
+    return "+z" if max(heights) > _DOWN else ""
 
 
 def is_carriage(part: PlacedPart) -> bool:

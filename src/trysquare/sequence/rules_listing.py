@@ -30,7 +30,7 @@ def listing(walk: Walk, event: Event) -> list[Finding]:
     if level is not None:
         found += _parts_first(walk, event, level)
         found += _gap(walk, event)
-    if event.action.verb in ("insert", "press", "route"):
+    if event.action.verb in ("press", "route"):  # of an insert the way in says so: slot-not-there
         found += _parts_first(walk, event, None)
     if event.action.verb == "release":
         found += _released(walk, event)
@@ -52,7 +52,7 @@ def _parts_first(walk: Walk, event: Event, level: Tightness | None) -> list[Find
             heads = [one for one in turned if one.head_in_slot]
             if heads:
                 needed = {one.host_part for one in heads}
-        if event.action.verb in ("insert", "press"):
+        if event.action.verb == "press":
             needed = _carriers(walk, joint.id, event)
         if joint.cable is not None and event.action.verb != "route":
             needed = set()
@@ -85,14 +85,9 @@ def _needs(fastening: Fastening) -> set[str]:
 
 
 def _carriers(walk: Walk, joint: str, event: Event) -> set[str]:
-    """What nuts and inserts go into: the slots' members, the parts with the insert holes."""
-    needed: set[str] = set()
-    for one in _named(walk.machine.joint[joint], event):
-        if event.action.verb == "insert" and one.slot_member and not one.head_in_slot:
-            needed.add(one.slot_member)
-        if event.action.verb == "press" and one.host_part in walk.machine.part:
-            needed.add(walk.machine.joint[joint].parts[-1])
-    return needed
+    """What inserts go into: the parts with their holes."""
+    own = walk.machine.joint[joint]
+    return {own.parts[-1] for one in _named(own, event) if one.host_part in walk.machine.part}
 
 
 def head_gap_mm(fastening: Fastening, machine: Machine) -> tuple[float, float] | None:

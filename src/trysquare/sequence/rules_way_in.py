@@ -244,6 +244,8 @@ def _slot_nuts(walk: Walk, event: Event) -> list[Finding]:
     for nuts in by_slot.values():
         channel = walk.slot_of[nuts[0].id]
         if channel.member not in walk.state.present:
+            if event.action.verb != "insert":  # of a joint that is turned the list says so
+                continue
             found.append(
                 Finding(
                     code="slot-not-there",

@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from trysquare.ground.placement import Array
-from trysquare.sequence.operations import Operation, Reason, Work
+from trysquare.sequence.operations import Operation, Reason, Work, side_up
 from trysquare.sequence.questions import (
     Choice,
     Question,
@@ -109,6 +109,7 @@ class Undoing:
         self.sets: dict[str, set[str]] = {}
         self.asked: dict[int, tuple[Question, ...]] = {}
         self.given_up: list[tuple[int, int]] = []
+        self.side = "+z"
 
     # -- what hangs together ------------------------------------------------------------------------
 
@@ -292,6 +293,7 @@ class Undoing:
                 break
             last = self.operations[found.operation]
             undone.append(found)
+            self.side = side_up(last) or self.side
             blocked.pop(found.operation, None)
             self._take(found, blocked, watched)
         left = {number: blocked.get(number, ()) for number in sorted(self.remaining)}
@@ -352,10 +354,12 @@ class Undoing:
     def _near(self, last: Operation | None, number: int) -> tuple[int, ...]:
         """What belongs to the operation undone last goes next: a joint's work stays together."""
         operation = self.operations[number]
+        up = side_up(operation)
+        turns = int(bool(up) and up != self.side)
         if last is None:
-            return (0, 0)
+            return (turns, 0, 0)
         same = operation.unit == last.unit
-        return (0 if same else 1, 0 if operation.of == last.of else 1)
+        return (turns, 0 if same else 1, 0 if operation.of == last.of else 1)
 
     def _rank(self, operation: Operation) -> tuple[float, ...]:
         """Later units first, then the last verbs, then what stands highest."""

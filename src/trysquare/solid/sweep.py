@@ -53,6 +53,12 @@ def swept(solid: Solid, direction: Triple | Array, distance_mm: float) -> Solid:
     return known
 
 
+def forget_sweeps() -> None:
+    """Drops all swept bodies kept in memory, for measuring a cold start."""
+    _sweeps.clear()
+    _pieces.clear()
+
+
 def swept_pieces(solid: Solid, direction: Triple | Array, distance_mm: float) -> tuple[Solid, ...]:
     """What the solid passes through beyond its start, as bodies that need not be made one.
 

@@ -1,0 +1,153 @@
+"""All figures in one run: medians on this computer, beside what was asked.
+
+python -m benchmarks            everything (some minutes)
+python -m benchmarks --quick    fewer repeats
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import platform
+import shutil
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from benchmarks import overlap
+from benchmarks.side_by_side import side_by_side
+from trysquare.fit.check import check_fit
+from trysquare.machine.load import load_machine
+from trysquare.sequence.check import check_order
+from trysquare.solid.shapes import forget_solids
+from trysquare.solid.shared import forget_standings
+from trysquare.solid.sweep import forget_sweeps
+
+ROOT = Path(__file__).resolve().parent.parent
+LARCH, REED = ROOT / "demo" / "larch", ROOT / "demo" / "reed"
+
+
+def command(*arguments: str, repeats: int) -> tuple[float, float]:
+    """Median seconds and peak megabytes of a command, its start included."""
+    seconds: list[float] = []
+    peaks: list[float] = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        process = subprocess.Popen(
+            [sys.executable, "-m", "trysquare.cli.main", *arguments],
+            cwd=ROOT,
+            env=dict(os.environ, PYTHONPATH=str(ROOT / "src")),
+            stdout=subprocess.DEVNULL,
+        )
+        _, status, usage = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+        seconds.append(time.perf_counter() - start)
+        peaks.append(usage.ru_maxrss / 1024)
+        if process.returncode not in (0, 1):
+            raise SystemExit(f"trysquare {' '.join(arguments)} ended with {process.returncode}")
+    return statistics.median(seconds), max(peaks)
+
+
+def median(action: Callable[[], object], repeats: int) -> float:
+    """Median seconds of an action."""
+    seconds = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        action()
+        seconds.append(time.perf_counter() - start)
+    return statistics.median(seconds)
+
+
+def forget() -> None:
+    """Empties every memory, as at a cold start."""
+    forget_solids()
+    forget_standings()
+    forget_sweeps()
+
+
+def exponent(sizes: list[int], seconds: list[float]) -> float:
+    """Slope of log time over log size, least squares."""
+    x = [math.log(size) for size in sizes]
+    y = [math.log(second) for second in seconds]
+    mean_x, mean_y = statistics.mean(x), statistics.mean(y)
+    return sum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True)) / sum(
+        (a - mean_x) ** 2 for a in x
+    )
+
+
+def row(what: str, asked: str, measured: str) -> None:
+    print(f"{what:58} {asked:>14} {measured:>26}", flush=True)
+
+
+def start_up(repeats: int) -> None:
+    """The commands as a person calls them."""
+    shutil.rmtree(LARCH / ".trysquare-cache", ignore_errors=True)
+    cold, memory = command("check", "demo/larch", "--no-cache", repeats=repeats)
+    command("check", "demo/larch", repeats=1)
+    kept, _ = command("check", "demo/larch", repeats=repeats)
+    reed, _ = command("check", "demo/reed", "--no-cache", repeats=repeats)
+    helped, _ = command("--help", repeats=repeats)
+    row("check demo/larch, cold, start included", "≤ 3 s", f"{cold:.2f} s")
+    row("check demo/larch, nothing changed", "≤ 1 s", f"{kept:.2f} s")
+    row("check demo/larch, peak memory", "≤ 500 MB", f"{memory:.0f} MB")
+    row("check demo/reed, list only", "≤ 0.4 s", f"{reed:.2f} s")
+    row("--help", "≤ 0.2 s", f"{helped:.2f} s")
+
+
+def rules(repeats: int) -> None:
+    """All order rules over all steps, and after one step was edited."""
+    machine = load_machine(LARCH)
+
+    def cold() -> None:
+        forget()
+        check_order(machine)
+
+    row("order rules over all steps of Larch, cold", "≤ 3 s", f"{median(cold, repeats):.2f} s")
+
+
+def growth(repeats: int) -> None:
+    """Fit and order rules on 1, 2, 4, 8 Larches side by side."""
+    machine = load_machine(LARCH)
+    sizes = [1, 2, 4, 8]
+    for what, check, asked in (("fit", check_fit, "≤ 1.2"), ("order rules", check_order, "≤ 1.3")):
+        seconds = []
+        for size in sizes:
+            many = side_by_side(machine, size)
+
+            def cold() -> None:
+                forget()
+                check(many)  # noqa: B023 - called within this turn of the loop
+
+            seconds.append(median(cold, repeats))
+        times = ", ".join(f"{second:.2f}" for second in seconds)
+        row(f"{what} on 1, 2, 4, 8 Larches: exponent", asked, f"{exponent(sizes, seconds):.2f} ({times} s)")
+
+
+def overlaps() -> None:
+    """All-pairs overlap against a general collision library on the same meshes."""
+    answer = overlap.run(load_machine(LARCH))
+    print(json.dumps(answer, indent=1, default=str))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="fewer repeats")
+    repeats = 3 if parser.parse_args().quick else 5
+    load = os.getloadavg()[0]
+    print(
+        f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, load {load:.1f}"
+    )
+    print(f"{'figure':58} {'asked':>14} {'measured (median)':>26}")
+    start_up(repeats)
+    rules(repeats)
+    growth(max(1, repeats - 2))
+    overlaps()
+
+
+if __name__ == "__main__":
+    main()
