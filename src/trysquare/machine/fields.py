@@ -13,25 +13,37 @@ HOLE: Fields = {
     "face": Field(
         sort="text", choices=("+y", "-y", "+z", "-z"), means="member only: the face on which the hole opens"
     ),
-    "from": Field(sort="text", choices=("a", "b"), means="member only: the end from which at_mm counts"),
-    "across_mm": Field(sort="number", means="member only: beside the middle of the face"),
-    "direction": Field(sort="direction", means="out of the material where the hole opens; +z if left out"),
+    "from": Field(
+        sort="text", choices=("a", "b"), default="`a`", means="member only: the end from which at_mm counts"
+    ),
+    "across_mm": Field(sort="number", default="0", means="member only: beside the middle of the face"),
+    "direction": Field(
+        sort="direction", default="`+z`", means="out of the material where the hole opens; not on members"
+    ),
     "diameter_mm": Field(sort="size", means="diameter; a tapped or insert hole takes it from the thread"),
-    "depth_mm": Field(sort="size", means="depth of a blind hole; left out: through"),
-    "thickness_mm": Field(sort="size", means="length of a through hole where the solid does not say it"),
+    "depth_mm": Field(sort="size", default="through", means="depth of a blind hole"),
+    "thickness_mm": Field(
+        sort="size",
+        default="as thick as the plate or member",
+        means="length of a through hole where the solid does not say it",
+    ),
     "thread": Field(sort="text", means="tapped with this thread, for example M5"),
     "insert": Field(sort="text", means="takes this heat-set insert (designation)"),
     "counterbore_mm": Field(sort="sizes", means="diameter and depth of a counterbore"),
-    "countersunk": Field(sort="flag", means="takes a countersunk head flush"),
-    "access": Field(sort="flag", means="only lets a key through; no screw passes"),
+    "countersunk": Field(sort="flag", default="`false`", means="takes a countersunk head flush"),
+    "access": Field(sort="flag", default="`false`", means="only lets a key through; no screw passes"),
 }
 
 PRIMITIVE: Fields = {
     "box_mm": Field(sort="sizes", means="a box: its size along x, y, z"),
     "cylinder_mm": Field(sort="sizes", means="a cylinder: diameter and length"),
-    "at_mm": Field(sort="point", means="lowest corner of the box, or centre of the cylinder's first face"),
-    "along": Field(sort="direction", means="the cylinder's axis; +z if left out"),
-    "cut": Field(sort="flag", means="take this body away"),
+    "at_mm": Field(
+        sort="point",
+        default="`[0, 0, 0]`",
+        means="lowest corner of the box, or centre of the cylinder's first face",
+    ),
+    "along": Field(sort="direction", default="`+z`", means="the cylinder's axis"),
+    "cut": Field(sort="flag", default="`false`", means="take this body away"),
 }
 
 SHAFT: Fields = {
@@ -40,11 +52,11 @@ SHAFT: Fields = {
     "direction": Field(sort="direction", required=True, means="towards its free end"),
     "diameter_mm": Field(sort="size", required=True, means="diameter"),
     "length_mm": Field(sort="size", required=True, means="free length"),
-    "flat": Field(sort="flag", means="has a flat for a set screw"),
+    "flat": Field(sort="flag", default="`false`", means="has a flat for a set screw"),
 }
 
 PART: Fields = {
-    "name": Field(sort="text", means="what people call it"),
+    "name": Field(sort="text", default="the id", means="what people call it"),
     "kind": Field(
         sort="text",
         required=True,
@@ -55,7 +67,7 @@ PART: Fields = {
     "profile": Field(sort="text", means="member: designation of its T-slot profile"),
     "length_mm": Field(sort="size", means="member: cut length"),
     "tapped": Field(sort="texts", choices=("a", "b"), means="member: ends whose cores are tapped"),
-    "tapped_depth_mm": Field(sort="size", means="member: depth of the tapped cores; 15 if left out"),
+    "tapped_depth_mm": Field(sort="size", default="15", means="member: depth of the tapped cores"),
     "size_mm": Field(sort="sizes", means="plate: x, y and thickness, lowest corner at the origin"),
     "outline_mm": Field(sort="flat points", means="plate: corners of its outline, anticlockwise from above"),
     "thickness_mm": Field(sort="size", means="plate with an outline: its thickness"),
@@ -64,28 +76,49 @@ PART: Fields = {
     "hole": Field(sort="tables", inside=HOLE, means="its holes"),
     "shaft": Field(sort="tables", inside=SHAFT, means="its shafts"),
     "points": Field(sort="named points", means="named points: terminals, belt clamps"),
-    "material": Field(sort="text", means="material: aluminium, steel, brass, PETG, ASA …"),
+    "material": Field(
+        sort="text", default="aluminium for a profile", means="material: aluminium, steel, brass, PETG, ASA …"
+    ),
     "mass_gram": Field(sort="size", means="mass of one piece"),
     "hand": Field(sort="text", choices=("left", "right"), means="hand of a part that has a mirror twin"),
     "revision": Field(sort="text", means="revision printed or cut into the part"),
     "mates_with": Field(sort="named texts", means="other parts' ids and the revision of each that it needs"),
     "also_called": Field(sort="texts", means="names that other papers use for the same part"),
-    "carrier": Field(sort="flag", means="a printed carrier that keeps nuts from falling or sliding"),
+    "carrier": Field(
+        sort="flag", default="`false`", means="a printed carrier that keeps nuts from falling or sliding"
+    ),
 }
 
 PLACE: Fields = {
     "part": Field(sort="text", required=True, means="part id or catalogue designation"),
-    "on": Field(sort="text", means="stands on: a part (its own frame) or a member's slot, beam:+z"),
-    "at_mm": Field(sort="point", means="origin in the unit, or in the frame of the part it stands on"),
-    "along": Field(sort="direction", means="where the part's own x points"),
-    "up": Field(sort="direction", means="where the part's own z points"),
-    "from": Field(
-        sort="text", choices=("a", "b"), means="on a slot: the member's end the offset counts from"
+    "on": Field(
+        sort="text",
+        default="stands in the unit",
+        means="stands on: a part (its own frame) or a member's slot, beam:+z",
     ),
-    "offset_mm": Field(sort="number", means="on a slot: from that end to the part's nearest end"),
-    "across_mm": Field(sort="number", means="on a slot: beside the middle of the slot"),
-    "height_mm": Field(sort="number", means="on a slot: above the face"),
-    "turn_deg": Field(sort="number", means="on a slot: turned about the face's normal"),
+    "at_mm": Field(
+        sort="point",
+        default="`[0, 0, 0]`",
+        means="origin in the unit, or in the frame of the part it stands on",
+    ),
+    "along": Field(sort="direction", default="`+x`", means="where the part's own x points"),
+    "up": Field(
+        sort="direction",
+        default="`+z`, or `+x` for a part that points up or down",
+        means="where the part's own z points",
+    ),
+    "from": Field(
+        sort="text",
+        choices=("a", "b"),
+        default="`a`",
+        means="on a slot: the member's end the offset counts from",
+    ),
+    "offset_mm": Field(
+        sort="number", default="0", means="on a slot: from that end to the part's nearest end"
+    ),
+    "across_mm": Field(sort="number", default="0", means="on a slot: beside the middle of the slot"),
+    "height_mm": Field(sort="number", default="0", means="on a slot: above the face"),
+    "turn_deg": Field(sort="number", default="0", means="on a slot: turned about the face's normal"),
 }
 
 _SCREWED: dict[str, Field] = {
@@ -97,13 +130,17 @@ _SCREWED: dict[str, Field] = {
     "note": Field(sort="text", means="a remark for people"),
 }
 _SCREW = Field(sort="text", required=True, means="screw designation; without a length it is computed")
-_NUT = Field(sort="text", means="nut designation, or the sort of slot nut: slide-in, roll-in …")
+_NUT = Field(
+    sort="text",
+    default="`slide-in`",
+    means="nut designation, or the sort of slot nut: slide-in, roll-in, quarter-turn, hex-in-slot",
+)
 _WASHER = Field(sort="text", means="washer designation, under the head")
 _THROUGH = Field(sort="texts", means="holes the screw passes, from the head: part:hole-group")
 _FROM = Field(
-    sort="text", choices=("front", "back"), means="side of the first hole the head is on; front if left out"
+    sort="text", choices=("front", "back"), default="`front`", means="side of the first hole the head is on"
 )
-_EVERY = Field(sort="integer", means="use every n-th hole, from the middle; 1 if left out")
+_EVERY = Field(sort="integer", default="1", means="use every n-th hole, from the middle")
 _CARRIER = Field(sort="text", means="part id of the printed carrier that holds each nut")
 
 _CORNER: Fields = {
@@ -158,7 +195,11 @@ RECIPES: dict[str, Fields] = {
     "through-bolt": {
         **_SCREWED,
         "through": Field(sort="texts", required=True, means=_THROUGH.means),
-        "into": Field(sort="text", means="tapped holes it bites into, part:hole-group; left out: a nut"),
+        "into": Field(
+            sort="text",
+            default="a nut",
+            means="tapped holes it bites into, part:hole-group, or a member's tapped end, base:a",
+        ),
         "screw": _SCREW,
         "nut": Field(sort="text", means="nut designation"),
         "washer": _WASHER,
@@ -178,7 +219,7 @@ RECIPES: dict[str, Fields] = {
         "rail": Field(sort="text", required=True, means="placed rail"),
         "blocks": Field(sort="texts", required=True, means="placed blocks on it"),
         "through": _THROUGH,
-        "screw": Field(sort="text", means="screws into the blocks; left out: none yet"),
+        "screw": Field(sort="text", default="none yet", means="screws into the blocks"),
         "washer": _WASHER,
         "from": _FROM,
     },
@@ -186,8 +227,8 @@ RECIPES: dict[str, Fields] = {
         **_SCREWED,
         "shaft": Field(sort="text", required=True, means="shaft: part:shaft-name, or a placed lead screw"),
         "onto": Field(sort="text", required=True, means="placed pulley, coupling or hub"),
-        "screw": Field(sort="text", means="its set or clamp screws; left out: as the pulley says"),
-        "holes": Field(sort="text", means="hole group of the screws; 'set' if left out"),
+        "screw": Field(sort="text", default="as the pulley says", means="its set or clamp screws"),
+        "holes": Field(sort="text", default="`set`", means="hole group of the screws"),
     },
     "belt-path": {
         **_SCREWED,
@@ -196,7 +237,9 @@ RECIPES: dict[str, Fields] = {
             sort="tables", inside=_OVER, required=True, means="pulleys and idlers in running order"
         ),
         "ends": Field(
-            sort="texts", means="two points where the belt is clamped: part:point; left out: closed"
+            sort="texts",
+            default="the belt is closed",
+            means="two points where the belt is clamped: part:point",
         ),
         "equal_to": Field(sort="text", means="belt-path joint that must be as long"),
     },
@@ -208,7 +251,7 @@ RECIPES: dict[str, Fields] = {
         "to": Field(sort="text", required=True, means="part:point it ends at"),
         "via_mm": Field(sort="points", means="points it passes, in the unit"),
         "through": Field(sort="texts", means="placed glands, chains, plates or holes it passes"),
-        "slack_mm": Field(sort="length", means="spare length"),
+        "slack_mm": Field(sort="length", default="0", means="spare length"),
         "ampere": Field(sort="length", required=True, means="design current"),
         "volt": Field(sort="length", required=True, means="voltage"),
         "label": Field(sort="text", required=True, means="label on both ends"),
@@ -228,7 +271,7 @@ ACTION: Fields = {
     "says": Field(sort="text", means="words for a person"),
     "reads": Field(sort="texts", means="characteristics read, compared or signed for"),
     "using": Field(sort="texts", means="jigs, instruments or consumables"),
-    "gap_mm": Field(sort="length", means="start: gap to leave under the head; left out: computed"),
+    "gap_mm": Field(sort="length", default="computed", means="start: gap to leave under the head"),
     "minutes": Field(sort="length", means="wait: how long"),
     "celsius": Field(sort="number", means="wait or grease: temperature"),
     "toward": Field(sort="direction", means="place: where the part comes from; turn: what ends up on top"),
@@ -247,22 +290,22 @@ STEP: Fields = {
     "actions": Field(sort="tables", inside=ACTION, required=True, means="what is done, in order"),
     "why": Field(sort="text", means="why it stands here"),
     "caution": Field(sort="texts", choices=CAUTIONS, means="cautions that must be shown"),
-    "minutes": Field(sort="length", means="planned duration"),
+    "minutes": Field(sort="length", default="from its actions", means="planned duration"),
 }
 
 UNIT: Fields = {
-    "title": Field(sort="text", means="what people call it"),
-    "in": Field(sort="text", means="unit it belongs to; left out: the machine itself"),
-    "at_mm": Field(sort="point", means="its origin in that unit"),
-    "along": Field(sort="direction", means="where its own x points"),
-    "up": Field(sort="direction", means="where its own z points"),
+    "title": Field(sort="text", default="the id", means="what people call it"),
+    "in": Field(sort="text", default="the machine itself", means="unit it belongs to"),
+    "at_mm": Field(sort="point", default="`[0, 0, 0]`", means="its origin in that unit"),
+    "along": Field(sort="direction", default="`+x`", means="where its own x points"),
+    "up": Field(sort="direction", default="`+z`", means="where its own z points"),
 }
 
 AXIS: Fields = {
     "travel_mm": Field(sort="size", required=True, means="travel"),
     "direction": Field(sort="direction", required=True, means="the way it moves, in the machine frame"),
     "moves": Field(sort="texts", required=True, means="placed parts or patterns that move with it"),
-    "at_mm": Field(sort="length", means="where in its travel the machine is drawn; 0 if left out"),
+    "at_mm": Field(sort="length", default="0", means="where in its travel the machine is drawn"),
 }
 
 INSTRUMENT: Fields = {

@@ -42,7 +42,8 @@ class Way:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartState:
-    """How much a part is held. `by`: joints that hold it or are started on it, or the means: "tape" …."""
+    """How much a part is held. `by`: joints that hold it or are started on it, or the means, such as "tape".
+    A free part without ways lies apart: nothing joins it to anything yet."""
 
     part: str
     state: str  # "held", "captive", "free"
@@ -183,7 +184,10 @@ class _Look:
             return PartState(part=part.id, state="held", by=_names(snug))
         if not makes_solid(part.type):
             return PartState(part=part.id, state="captive" if made else "free", by=_names(made))
-        ways = tuple(self._ways(part, self._moving(part.id), _axes(part), made))
+        moving = self._moving(part.id)
+        if not self.state.group(part.id) - moving:
+            return PartState(part=part.id, state="free", by=_names(made))
+        ways = tuple(self._ways(part, moving, _axes(part), made))
         state = "free" if any(way.out for way in ways) else "captive"
         return PartState(part=part.id, state=state, by=_names(made), ways=ways)
 
@@ -233,9 +237,9 @@ class _Look:
     ) -> Iterator[Way]:
         near = self.state.group(part.id) - moving
         for way in directions:
-            if near and not self._clear(moving, way, near, PROBE_MM):
+            if not self._clear(moving, way, near, PROBE_MM):
                 continue
-            out = not near or self._clear(moving, way, near, None)
+            out = self._clear(moving, way, near, None)
             guide = along or _guide(made, way, self.machine)
             yield Way(direction=_triple(way), looks=side(way), along=guide, out=out)
 

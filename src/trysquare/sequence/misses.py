@@ -23,10 +23,11 @@ SEAT_MM = 0.3  # a head that seats this much deeper or shallower makes no differ
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Miss:
-    """What a wrong part or pose does not give. `event`: when it is noticed, None for never.
+    """What a wrong part or pose does not give.
 
-    `hole`: the right part's hole that is asked for; `spot_mm` a point of the right part to look at; both
-    in its own coordinates.
+    `event`: when it is noticed; None when no step asks for it, or when it is `silent`: it fails and
+    nobody notices. `hole`: the right part's hole that is asked for; `spot_mm`: a point of the right part
+    to look at, `name` what is there; in its own coordinates.
     """
 
     code: str
@@ -35,6 +36,8 @@ class Miss:
     says: str
     hole: Hole | None = None
     spot_mm: Array | None = None
+    name: str = ""
+    silent: bool = False
 
 
 def unmet(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
@@ -78,12 +81,12 @@ def _reseated(ask: Ask, hole: Hole, shift_mm: float) -> Miss | None:
         says = (
             f"the heads of {ask.joint} stand {shift_mm:.1f} mm proud and their screws bite only {bite:.1f} mm"
         )
-        return Miss(code="head-proud", joint=ask.joint, event=None, says=says, hole=hole)
+        return Miss(code="head-proud", joint=ask.joint, event=None, says=says, hole=hole, silent=True)
     if shift_mm < -SEAT_MM and length - shift_mm > one.room_mm:
         says = (
             f"the screws of {ask.joint} bottom, {-shift_mm:.1f} mm too deep: they feel tight, clamp nothing"
         )
-        return Miss(code="screw-bottoms", joint=ask.joint, event=None, says=says, hole=hole)
+        return Miss(code="screw-bottoms", joint=ask.joint, event=None, says=says, hole=hole, silent=True)
     return None
 
 
@@ -173,6 +176,7 @@ def _shaft(ask: Ask, _right: PartType, wrong: PartType, pose: Placement) -> Miss
         event=ask.event,
         says=f"the shaft for {ask.joint} is elsewhere",
         spot_mm=ask.at_mm,
+        name=ask.name,
     )
 
 
@@ -184,8 +188,9 @@ def _point(ask: Ask, _right: PartType, wrong: PartType, pose: Placement) -> Miss
         code="point-elsewhere",
         joint=ask.joint,
         event=ask.event,
-        says=f"{ask.name}, where {ask.joint} ends, is on another side",
+        says=f"its '{ask.name}', where {ask.joint} ends, is on another side",
         spot_mm=ask.at_mm,
+        name=ask.name,
     )
 
 

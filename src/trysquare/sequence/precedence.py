@@ -156,3 +156,12 @@ def reduced(order: Iterable[int], before: Mapping[int, Mapping[int, str]]) -> di
         bits[number] = known
         found[number] = kept
     return found
+
+
+def ancestors(known: Precedence) -> Mapping[int, frozenset[int]]:
+    """For every operation all that must come before it, near and far."""
+    found: dict[int, frozenset[int]] = {}
+    for number in known.order:
+        firsts = known.before.get(number, {})
+        found[number] = frozenset(firsts).union(*(found[first] for first in firsts))
+    return found

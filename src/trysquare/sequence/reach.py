@@ -18,7 +18,7 @@ from trysquare.catalogue.keys import HexKey, hex_key
 from trysquare.ground.placement import DIRECTIONS, Array, Placement, Triple, unit
 from trysquare.machine.slots import Channel, ChannelMap
 from trysquare.machine.values import Fastening, Machine, PlacedPart
-from trysquare.solid.broad import Crowd, candidates_against, crowd_of_one
+from trysquare.solid.broad import Crowd, candidates_on, crowd_of_one, shelf_of
 from trysquare.solid.keyline import key_place, key_shaft
 from trysquare.solid.overlap import Standing, standing
 from trysquare.solid.shapes import Solid, makes_solid, solid_from, solid_of
@@ -53,6 +53,7 @@ class Reach:
         self.part = machine.part
         self.standing: Standing = standing(machine.placed, machine.folder)
         self.row = {identity: index for index, identity in enumerate(self.standing.ids)}
+        self.shelf = shelf_of(self.standing.crowd)
         sides = self.standing.crowd.box_mm[:, 3:] - self.standing.crowd.box_mm[:, :3]
         self.bulk = dict(zip(self.standing.ids, sides.prod(axis=1).tolist(), strict=True))
         self.channels = ChannelMap(machine.placed)
@@ -74,7 +75,7 @@ class Reach:
         near: dict[str, None] = {}
         for solid in solids:
             crowd = crowd_of_one(solid, placement)
-            pairs = candidates_against(crowd, self.standing.crowd)
+            pairs = candidates_on(crowd, self.shelf)
             names = [self.standing.ids[j] for j in pairs[:, 1]]
             if names:
                 bodies.append((crowd, frozenset(names)))

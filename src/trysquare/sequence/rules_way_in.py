@@ -80,10 +80,11 @@ def _part(walk: Walk, event: Event, part: PlacedPart, coming: set[str]) -> list[
     if not touched:
         return []
     near: set[str] = set().union(*(state.group(other) for other in touched)) - {part.id}
-    blocked = _best_way(walk, {part.id}, _ways(walk, event, part.id), near)
+    seat = _longest_there(walk, touched)
+    blocked = _best_way(walk, event, {part.id}, _ways(walk, event, part.id), near, seat)
     for other in touched[:1]:
         state.link(part.id, other, event.at)
-    return [] if blocked is None else [_no_way(walk, event, part.id, blocked, near)]
+    return [] if blocked is None else [_no_way(walk, event, part.id, blocked, seat)]
 
 
 def _ways(walk: Walk, event: Event, identity: str) -> list[Array]:
@@ -95,10 +96,17 @@ def _ways(walk: Walk, event: Event, identity: str) -> list[Array]:
     return joint_directions(walk.machine, identity, walk.joints_of_part.get(identity, ()))
 
 
+def _longest_there(walk: Walk, names: Iterable[str]) -> str:
+    """Of some parts the one that has been there longest; those not there yet come last."""
+    present = walk.state.present
+    return min(names, key=lambda name: (present.get(name, len(walk.events)), name))
+
+
 def _best_way(
-    walk: Walk, moving: set[str], ways: Sequence[Array], near: set[str]
+    walk: Walk, event: Event, moving: set[str], ways: Sequence[Array], near: set[str], seat: str
 ) -> list[tuple[str, str]] | None:
-    """None when some way is free, straight or round one corner; else what blocks the least blocked way."""
+    """None when some way is free, straight or round one corner; else what blocks the way that was open
+    longest to `seat`, the part the moving ones go to: there the order is mended most easily."""
     reach = walk.reach
     for way in ways:
         if reach.group_is_free(moving, way, near):
@@ -114,33 +122,39 @@ def _best_way(
                         ):
                             return None
     options = [reach.group_blockers(moving, way, near) for way in ways]
-    # Of all blocked ways the one that stayed open longest: there the order is mended most easily.
-    return max(options, key=lambda pairs: (min(_came(walk, other, near) for _, other in pairs), -len(pairs)))
+    return max(
+        options,
+        key=lambda pairs: (min(_came(walk, event, other, seat) for _, other in pairs), -len(pairs)),
+    )
 
 
-def _came(walk: Walk, other: str, near: Iterable[str]) -> int:
-    """The event at which something came among what it now stands with: when it met the piece that
-    has been there longest."""
-    present = walk.state.present
-    rest = sorted((name for name in near if name != other), key=lambda name: present.get(name, 0))
-    met = walk.state.met(other, rest[0]) if rest else None
-    return met if met is not None else present.get(other, 0)
+def _came(walk: Walk, event: Event, other: str, seat: str) -> int:
+    """The event at which something came to a place's seat; -1 for the seat itself, which is always there."""
+    if other == seat:
+        return -1
+    met = walk.state.met(other, seat)
+    return met if met is not None else event.at
 
 
 def _no_way(
-    walk: Walk, event: Event, identity: str, blocked: Sequence[tuple[str, str]], near: set[str]
+    walk: Walk, event: Event, identity: str, blocked: Sequence[tuple[str, str]], seat: str
 ) -> Finding:
     names = list(dict.fromkeys(other for _, other in blocked))
     carried = [moving for moving, _ in blocked if moving != identity]
-    first = min(names, key=lambda name: _came(walk, name, near))
+    first = min(names, key=lambda name: _came(walk, event, name, seat))
+    came = _came(walk, event, first, seat)
+    remedy = f"Bring it in before step {walk.step_of(came)}, where {first} comes there."
+    if came < 0:
+        remedy = (
+            f"No order helps, for it goes to {first}: look for another way in, or for a part turned round."
+        )
     what = f"{identity} (with {_few(list(dict.fromkeys(carried)))} on it)" if carried else identity
     return Finding(
         code="no-way-in",
         says=f"{what} has no way into its place: {_few(names)} {_is(names)} in the way.",
         parts=(identity, *names),
         step=event.step_id,
-        remedy=f"Bring it in before step {walk.step_of(_came(walk, first, near))}, "
-        f"where {first} comes there.",
+        remedy=remedy,
     )
 
 
@@ -166,7 +180,7 @@ def _groups_meet(walk: Walk, event: Event) -> list[Finding]:
             assert blocked is not None  # it has just been found to have no way
             single = [part for part in group if not walk.machine.part[part].joint]
             lead = next((part for part in joint.parts if part in group), min(group))
-            finding = _no_way(walk, event, lead, blocked, standing)
+            finding = _no_way(walk, event, lead, blocked, _seat(walk, joint, standing))
             if len(single) <= 1:
                 found.append(replace(finding, joint=joint.id))
                 continue
@@ -190,7 +204,12 @@ def _group_way(
     walk: Walk, event: Event, joint: Joint, group: set[str], standing: set[str]
 ) -> list[tuple[str, str]] | None:
     lead = next((part for part in joint.parts if part in group), min(group))
-    return _best_way(walk, group, _ways(walk, event, lead), standing)
+    return _best_way(walk, event, group, _ways(walk, event, lead), standing, _seat(walk, joint, standing))
+
+
+def _seat(walk: Walk, joint: Joint, standing: set[str]) -> str:
+    """The part that whatever a joint brings together goes to."""
+    return _longest_there(walk, [part for part in joint.parts if part in standing] or standing)
 
 
 def _carriage_on(walk: Walk, event: Event, block: PlacedPart, near: set[str]) -> list[Finding]:
@@ -203,13 +222,17 @@ def _carriage_on(walk: Walk, event: Event, block: PlacedPart, near: set[str]) ->
             return []
         blockers[end] = ahead
     names = [name for ahead in blockers.values() for name in ahead]
+    closed = {end: _first_there(walk, rail.id, ahead) for end, ahead in blockers.items()}
+    last = max(closed, key=lambda end: closed[end][0])
+    closed_at, closer = closed[last]
     return [
         Finding(
             code="no-open-rail-end",
             says=f"{block.id} cannot go onto {rail.id}: {_few(names)} {_is(names)} at its ends.",
             parts=(block.id, rail.id, *dict.fromkeys(names)),
             step=event.step_id,
-            remedy="Push the carriage on before the second end is closed.",
+            remedy=f"Push the carriage on before step {walk.step_of(closed_at)}, where {closer} closes "
+            f"end {last}.",
         )
     ]
 
@@ -224,8 +247,9 @@ def _piece(walk: Walk, event: Event, piece: PlacedPart, near: set[str]) -> list[
         return _iron(walk, event, piece, near)
     if sort in ("nut", "bracket"):
         ways = joint_directions(walk.machine, piece.id, (joint.id,))
-        blocked = _best_way(walk, {piece.id}, ways, near)
-        return [] if blocked is None else [_no_way(walk, event, piece.id, blocked, near)]
+        seat = walk.seat_of[piece.id]
+        blocked = _best_way(walk, event, {piece.id}, ways, near, seat)
+        return [] if blocked is None else [_no_way(walk, event, piece.id, blocked, seat)]
     if sort == "belt":
         return _belt(walk, event, joint, piece, near)
     return []
@@ -398,7 +422,7 @@ def _belt(walk: Walk, event: Event, joint: Joint, piece: PlacedPart, near: set[s
     ]
     if any(not blockers for blockers in ways):
         return []
-    names = min(ways, key=len)
+    names = max(ways, key=lambda side: _first_there(walk, joint.parts[0], side)[0])
     at, first = _first_there(walk, joint.parts[0], names)
     return [
         Finding(
@@ -436,7 +460,8 @@ def key_lines(walk: Walk, event: Event) -> list[Finding]:
         blocked.setdefault(names, []).append(fastening)
     for names, screws in blocked.items():
         tool = walk.reach.key_for(screws[0])
-        at, first = _first_there(walk, screws[0].screw, names) if names else (event.at, "")
+        # Counted from the part the screw sits in: that stood there before the screw came.
+        at, first = _first_there(walk, walk.seat_of[screws[0].screw], names)
         found.append(
             Finding(
                 code="no-key-line",

@@ -55,6 +55,9 @@ class _Words:
         asked = [miss.hole for miss in misses if miss.hole is not None]
         wanted = [hole for hole in asked if hole in difference.missing]
         failing_end = next((miss for miss in misses if miss.code == "end-not-tapped"), None)
+        spot = next((miss for miss in misses[:1] if miss.name and miss.spot_mm is not None), None)
+        if spot is not None and spot.spot_mm is not None:
+            return f"Its '{spot.name}' is {self._corner(np.stack([spot.spot_mm, spot.spot_mm]))}."
         if failing_end is not None or (difference.ends_missing and not wanted):
             return self._tapped(difference)
         if wanted:
@@ -74,10 +77,7 @@ class _Words:
             return f"Its slots are {mouth}; {self.instead} {other.mouth_mm:g} mm."
         if isinstance(self.part.type.standard, Pulley) and difference.shape:
             return self._pulley(self.part.type.standard)
-        if difference.shape:
-            return self._shape(folder)
-        point = next((miss for miss in misses if miss.spot_mm is not None), None)
-        return f"Look where {point.says.partition(',')[0]} is." if point is not None else ""
+        return self._shape(folder) if difference.shape else ""
 
     def _plainness(self, hole: Hole) -> float:
         """Lower for holes whose place differs more from its mirror: they are seen best."""

@@ -32,8 +32,9 @@ class WrongWay:
     `sort`: "turned", "mirrored twin" or "look-alike". `way`: "end for end", "upside down" …; `instead`: id
     of the part type wrongly taken, "" for the right one. `placement` is where the wrong part stands.
     `code` names what fails first ("" for nothing), `joint` the joint it fails in, `noticed` the step that
-    notices ("" for none). `steps_to_undo` counts the steps from placing to noticing; when no step notices
-    although something fails, all steps from placing on; 0 when nothing fails, or without steps.
+    notices ("" for none). `steps_to_undo` counts the steps from placing to noticing; when something
+    fails that nobody notices, all steps from placing on; 0 when nothing in the order depends on it, or
+    without steps.
     `consequence` and `tells` are sentences: what happens, and the feature to look at.
     """
 
@@ -196,7 +197,8 @@ class _Search:
     ) -> WrongWay:
         steps = self.machine.steps
         late = self._step(miss.event) if miss is not None else len(steps)
-        undo = late - step if miss is not None and steps else 0
+        fails = miss is not None and (miss.event is not None or miss.silent)
+        undo = late - step if fails and steps else 0
         sort = "turned"
         if wrong is not part.type:
             twin = {part.type.hand, wrong.hand} == {"left", "right"}
@@ -222,10 +224,10 @@ class _Search:
         if miss is not None and late < len(steps):
             after = "one step later" if undo == 1 else f"{undo} steps later"
             return f"noticed {after}, in {steps[late].id}: {miss.says}."
-        if miss is not None and steps:
+        if miss is not None and miss.silent:
             return f"no step notices it: {miss.says}."
         if miss is not None:
-            return f"noticed when its joint is made: {miss.says}."
+            return f"noticed when its joint is made{', which no step does' if steps else ''}: {miss.says}."
         if wrong is not part.type:
             return f"nothing here depends on it, but then {wrong.name} is missing in its own place."
         return "nothing in this machine depends on it, as far as the description tells."

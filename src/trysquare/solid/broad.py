@@ -103,6 +103,39 @@ def candidates_against(moving: Crowd, others: Crowd, among: NDArray[np.bool_] | 
     return pairs[crossing(moving, pairs[:, 0], others, pairs[:, 1])]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Shelf:
+    """A crowd's boxes sorted along the machine's longest axis, so that one box is held against its
+    neighbours only and not against all."""
+
+    crowd: Crowd
+    axis: int
+    order: Numbers  # (n,) rows by their lowest coordinate along the axis
+    low_mm: Array  # (n,) those coordinates, ascending
+    widest_mm: float
+
+
+def shelf_of(crowd: Crowd) -> Shelf:
+    """Sorts a crowd's boxes, once for many questions."""
+    low, high = crowd.box_mm[:, :3], crowd.box_mm[:, 3:]
+    axis = int(np.argmax(high.max(axis=0) - low.min(axis=0))) if len(low) else 0
+    order = np.argsort(low[:, axis], kind="stable")
+    widest = float((high[:, axis] - low[:, axis]).max()) if len(low) else 0.0
+    return Shelf(crowd, axis, order, low[order, axis], widest)
+
+
+def candidates_on(moving: Crowd, shelf: Shelf) -> Numbers:
+    """As `candidates_against`, for a crowd of one against a shelf: array (m, 2), lower rows first."""
+    box = moving.box_mm[0]
+    begin = int(np.searchsorted(shelf.low_mm, box[shelf.axis] - shelf.widest_mm))
+    end = int(np.searchsorted(shelf.low_mm, box[3 + shelf.axis], side="right"))
+    rows = shelf.order[begin:end]
+    rows = np.sort(rows[_meet(box[None, :], shelf.crowd.box_mm[rows])])
+    mine = np.zeros(len(rows), dtype=np.int64)
+    keep = crossing(moving, mine, shelf.crowd, rows)
+    return np.column_stack([mine[keep], rows[keep]])
+
+
 def _meet(a: Array, b: Array) -> NDArray[np.bool_]:
     """Whether boxes (…, 6) cross by more than contact along all three axes."""
     shared = np.minimum(a[..., 3:], b[..., 3:]) - np.maximum(a[..., :3], b[..., :3])

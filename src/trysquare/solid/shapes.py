@@ -68,7 +68,11 @@ def solid_from(manifold: Manifold) -> Solid:
     """Wraps a body of the solid kernel with its points, triangles, box and digest."""
     mesh = manifold.to_mesh64()
     points = np.ascontiguousarray(np.asarray(mesh.vert_properties)[:, :3], dtype=np.float64)
-    triangles = np.asarray(mesh.tri_verts).astype(np.int64)
+    return solid_of_mesh(manifold, points, np.asarray(mesh.tri_verts).astype(np.int64))
+
+
+def solid_of_mesh(manifold: Manifold, points: Array, triangles: NDArray[np.int64]) -> Solid:
+    """A body of the solid kernel whose points (n, 3) and triangles (m, 3) are at hand already."""
     # to 1e-7 mm, so that the last bits of rounding do not make two shapes out of one
     content = np.round(points * 1e7).astype(np.int64).tobytes() + triangles.tobytes()
     points.setflags(write=False)

@@ -18,7 +18,7 @@ from trysquare.ground.placement import Array, Triple, facing, unit
 from trysquare.machine.values import PlacedPart
 from trysquare.solid.meshes import manifold_of, normals_of
 from trysquare.solid.overlap import Overlap, Standing, crosses_any, crossings, standing
-from trysquare.solid.shapes import Solid, makes_solid, solid_from, solid_of
+from trysquare.solid.shapes import Solid, makes_solid, solid_from, solid_of, solid_of_mesh
 
 Numbers = NDArray[np.int64]
 
@@ -45,7 +45,7 @@ def swept(solid: Solid, direction: Triple | Array, distance_mm: float) -> Solid:
     key = (solid.digest, (np.round(np.append(way, distance_mm), 9) + 0.0).tobytes())
     known = _sweeps.get(key)
     if known is None:
-        prisms = _prisms(solid, way, distance_mm)
+        prisms = [prism.manifold for prism in _prisms(solid, way, distance_mm)]
         known = solid_from(Manifold.batch_boolean([solid.manifold, *prisms], OpType.Add))
         _sweeps[key] = known
         if len(_sweeps) > KEPT_SWEEPS:
@@ -69,7 +69,7 @@ def swept_pieces(solid: Solid, direction: Triple | Array, distance_mm: float) ->
     key = (solid.digest, np.round(np.append(way, distance_mm), 9).tobytes())
     known = _pieces.get(key)
     if known is None:
-        known = tuple(solid_from(prism) for prism in _prisms(solid, way, distance_mm))
+        known = tuple(_prisms(solid, way, distance_mm))
         _pieces[key] = known
         if len(_pieces) > KEPT_SWEEPS:
             _pieces.popitem(last=False)
@@ -126,7 +126,7 @@ def _swept_part(
     return swept(solid_of(moving.type, folder), way, distance_mm)
 
 
-def _prisms(solid: Solid, way: Array, distance_mm: float) -> list[Manifold]:
+def _prisms(solid: Solid, way: Array, distance_mm: float) -> list[Solid]:
     """The faces that look forward, drawn out; as few bodies as can be, each free of self-crossing."""
     normals = normals_of(solid.points_mm, solid.triangles)
     length = np.linalg.norm(normals, axis=1)
@@ -206,7 +206,7 @@ def _connected(triangles: Numbers, colour: Numbers | None = None) -> list[Number
     return list(np.split(order, breaks))
 
 
-def _drawn_out(points_mm: Array, triangles: Numbers, shift_mm: Array) -> Manifold | None:
+def _drawn_out(points_mm: Array, triangles: Numbers, shift_mm: Array) -> Solid | None:
     """The body between triangles and themselves shifted; None when the kernel does not take it as it
     is, as happens where triangles meet at a single corner."""
     used, local = np.unique(triangles, return_inverse=True)
@@ -219,4 +219,5 @@ def _drawn_out(points_mm: Array, triangles: Numbers, shift_mm: Array) -> Manifol
     sides = np.concatenate([np.column_stack([u, v, v + count]), np.column_stack([u, v + count, u + count])])
     points = np.concatenate([points_mm[used], points_mm[used] + shift_mm])
     faces = np.concatenate([base[:, ::-1], base + count, sides])
-    return manifold_of(points, faces)
+    body = manifold_of(points, faces)
+    return None if body is None else solid_of_mesh(body, points, faces)
