@@ -174,7 +174,10 @@ def test_a_hole_outside_its_member_is_refused(
         ("[[10, 15], [30, 15]]", "[10, 15, 4]", "at_mm", "a point of the plate"),
         ("[[10, 15], [30, 15]]", "[10]", "at_mm", "points of two or three numbers"),
         ("[[10, 15], [30, 15]]", "[[10, nan]]", "at_mm", "points of two or three numbers"),
-        ("at_mm = [[10, 15], [30, 15]], ", "", "at_mm", "points of two or three numbers"),
+        (
+            "at_mm = [[10, 15], [30, 15]], ", "", "",
+            "the key 'at_mm': where: [x, y], [x, y, z] or a list of such; on a member distances from an end",
+        ),
         ("diameter_mm = 5.5", 'diameter_mm = 5.5, thread = "M5"', "", "one of diameter_mm, thread, insert"),
         (", diameter_mm = 5.5", "", "", "one of diameter_mm, thread, insert"),
         ("diameter_mm = 5.5", 'thread = "M5.5"', "thread", "a metric thread such as M5"),

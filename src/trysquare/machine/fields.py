@@ -9,7 +9,11 @@ _PAPER = Field(sort="text", means="id of the paper that says the lines of this f
 
 HOLE: Fields = {
     "name": Field(sort="text", required=True, means="name of the hole or group of holes"),
-    "at_mm": Field(sort="anything", means="where: see the text; one point or a list of points"),
+    "at_mm": Field(
+        sort="anything",
+        required=True,
+        means="where: [x, y], [x, y, z] or a list of such; on a member distances from an end",
+    ),
     "face": Field(
         sort="text", choices=("+y", "-y", "+z", "-z"), means="member only: the face on which the hole opens"
     ),

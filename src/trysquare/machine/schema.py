@@ -76,7 +76,9 @@ def check_table(
                     where=where_of(path),
                     read="nothing",
                     expected=f"the key '{key}': {known.means}",
-                    remedy=f"Add {key} = … ({_SORTS[known.sort].expected}).",
+                    remedy=f"Add {key} = … ({_SORTS[known.sort].expected})."
+                    if known.sort != "anything"
+                    else f"Add {key} = …",
                 )
             )
     return table
@@ -297,7 +299,7 @@ _SORTS: dict[str, _Sort] = {
     "named texts": _Sort(
         read=_texts_by_name, expected="a table of names and texts", remedy='Write { name = "…", … }.'
     ),
-    "anything": _Sort(read=_anything, expected="a value", remedy=""),
+    "anything": _Sort(read=_anything, expected="see its meaning", remedy=""),
     "table": _Sort(read=_anything, expected="a table", remedy=""),
     "tables": _Sort(read=_anything, expected="a list of tables", remedy=""),
     "named": _Sort(read=_anything, expected="named tables", remedy=""),

@@ -280,6 +280,18 @@ def _turn_words(seen: Array) -> str:
     return "turned over to another side"
 
 
+def by_plainness(placement: Placement, found: Sequence[Placement]) -> list[Placement]:
+    """The poses in the order in which a person would name them: half turns, then quarter turns, then the
+    rest; among equals those that leave the machine's top on top."""
+
+    def rank(pose: Placement) -> tuple[float, float]:
+        seen = placement.turn @ pose.turn @ placement.turn.T
+        still = float(np.abs(np.diag(np.rint(pose.turn))).sum())
+        return (-still if still == 3 else abs(still - 1), -float(seen[2, 2]))
+
+    return sorted(found, key=rank)
+
+
 def unique_poses(part: PartType, found: Sequence[Placement], differences: Differences) -> list[Placement]:
     """The poses without those that look like the right one or like an earlier one."""
     kept: list[Placement] = []

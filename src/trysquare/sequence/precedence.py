@@ -103,9 +103,19 @@ def _solids(
 ) -> None:
     """An operation comes before what would close the choices it was undone with."""
     here = place[undone.operation]
+    operation = work.operations[undone.operation]
+    # A part that no joint holds goes in among whatever it touches, were that still loose.
+    unheld = operation.verb == "place" and not operation.sort
+    if unheld and operation.of not in work.walk.joints_of_part:
+        for other in work.walk.touching(operation.of):
+            first = work.bringer.get(other)
+            if first is not None and place[first] < here:
+                before[undone.operation].setdefault(first, f"{operation.of} lies against {other}")
     for question, choice in undone.chosen:
         for by in blockers(work, choice, whole, question.not_yet):
-            at = meeting.when(question.piece, by)
+            at = place[work.bringer[by]] if unheld else meeting.when(question.piece, by)
+            if at is not None and at < here:
+                at = meeting.when(question.piece, by)
             if at is not None and at > here:
                 before[order[at]].setdefault(undone.operation, _closes(question.asks, choice, by))
 

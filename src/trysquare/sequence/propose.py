@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from trysquare.ground.findings import Finding
-from trysquare.machine.values import Machine, Step
+from trysquare.machine.values import Action, Machine, Step
 from trysquare.sequence.bundles import Bundling, bundle_up, steps_by_hand, tool_changes, turns
 from trysquare.sequence.operations import Work, work_of
 from trysquare.sequence.precedence import Precedence, precedence_of
@@ -161,7 +161,10 @@ class _Run:
             [number for one in step for number in bundling.bundles[one].operations] for step in solved.steps
         ]
         steps = with_holding(self.machine, write_steps(work, known, arranged), self.reach)
-        steps = with_rereads(self.machine, steps, self.reach)
+        findings = stops_of(self.machine, steps, self.reach)
+        if any(one.code == "disturbed-after-truing" for one in findings):
+            steps = with_rereads(self.machine, steps, findings)
+            findings = stops_of(self.machine, steps, self.reach)
         return Proposal(
             steps=steps,
             turns=turns(bundling, solved.steps),
@@ -169,7 +172,7 @@ class _Run:
             cost=solved.cost,
             gap=solved.gap if solved.bound else 1.0,
             optimal=solved.optimal,
-            findings=stops_of(self.machine, steps, self.reach),
+            findings=findings,
             says=given_up(work, apart),
         )
 
@@ -230,19 +233,17 @@ def given_up(work: Work, apart: TakenApart) -> tuple[str, ...]:
     )
 
 
-def with_rereads(machine: Machine, steps: tuple[Step, ...], reach: Reach) -> tuple[Step, ...]:
+def with_rereads(
+    machine: Machine, steps: tuple[Step, ...], findings: Sequence[Finding]
+) -> tuple[Step, ...]:
     """Reads once more what a later joint clamps anew."""
-    from trysquare.machine.values import Action  # noqa: PLC0415
-
     of = {one.id: one.of for one in machine.characteristics}
-    for finding in stops_of(machine, steps, reach):
-        if finding.code != "disturbed-after-truing":
-            continue
+    for finding in findings:
         name = next((name for name in of if finding.says.startswith(f"{name} was true")), "")
-        if not name:
-            continue
-        read = Action(verb="read", parts=of[name], reads=(name,))
-        steps = tuple(
-            replace(step, actions=(*step.actions, read)) if step.id == finding.step else step for step in steps
-        )
+        if finding.code == "disturbed-after-truing" and name:
+            read = Action(verb="read", parts=of[name], reads=(name,))
+            steps = tuple(
+                replace(step, actions=(*step.actions, read)) if step.id == finding.step else step
+                for step in steps
+            )
     return steps

@@ -32,6 +32,13 @@ class Choice:
     says: str  # "from +z", "through end a", "with a straight key"
     bodies: tuple[Body, ...]
     ignoring: frozenset[str] = frozenset()
+    only: tuple[frozenset[str] | None, ...] = ()  # for each body what alone can close it; none: all can
+
+    def held_in(self, present: Collection[str]) -> Iterator[tuple[Body, Collection[str]]]:
+        """Each body with those present pieces that can close it."""
+        for index, body in enumerate(self.bodies):
+            only = self.only[index] if self.only else None
+            yield body, present if only is None else only.intersection(present)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,16 +86,16 @@ def blockers(work: Work, choice: Choice, present: Collection[str], not_yet: Coll
     """Present pieces that close a choice; empty when it is free."""
     ignoring = choice.ignoring.union(not_yet)
     found: dict[str, None] = {}
-    for body in choice.bodies:
-        found |= dict.fromkeys(work.reach.blockers(body(), present, ignoring))
+    for body, there in choice.held_in(present):
+        found |= dict.fromkeys(work.reach.blockers(body(), there, ignoring))
     return list(found)
 
 
 def first_blocker(work: Work, choice: Choice, present: Collection[str], not_yet: Collection[str]) -> str | None:
     """One present piece that closes a choice, None when it is free; quicker than all of them."""
     ignoring = choice.ignoring.union(not_yet)
-    for body in choice.bodies:
-        found = met_first(work.reach, body(), present, ignoring)
+    for body, there in choice.held_in(present):
+        found = met_first(work.reach, body(), there, ignoring)
         if found is not None:
             return found
     return None
@@ -221,7 +228,27 @@ def key_question(work: Work, one: Fastening) -> Question:
         )
         for window in range(SWING_WINDOWS)
     )
-    return Question(piece=one.screw, asks=f"a key line to {one.id}", choices=(straight, *swings))
+    aside = tuple(_axes_aside(work, one, itself))
+    return Question(piece=one.screw, asks=f"a key line to {one.id}", choices=(straight, *swings, *aside))
+
+
+def _axes_aside(work: Work, one: Fastening, itself: frozenset[str]) -> Iterator[Choice]:
+    """A straight key with an axis moved to one end of its travel, out of the way."""
+    everything = frozenset(work.machine.part)
+    for axis in work.machine.axes:
+        moving = frozenset(axis.moves) | work.walk.carried_by_axis[axis.id]
+        if one.screw in moving:
+            continue
+        for shift in (-axis.at_mm, axis.travel_mm - axis.at_mm):
+            yield Choice(
+                says=f"with a straight key and axis {axis.id} at the end of its travel",
+                bodies=(
+                    lambda: work.reach.straight_key(one),
+                    lambda axis=axis, shift=shift: work.reach.key_beside(one, axis.direction, shift),  # type: ignore[misc]
+                ),
+                ignoring=itself,
+                only=(everything - moving, moving),
+            )
 
 
 def _belts(work: Work, operation: Operation) -> Iterator[Question]:

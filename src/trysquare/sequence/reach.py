@@ -173,6 +173,26 @@ class Reach:
         order = sorted(group, key=lambda name: (-self.bulk.get(name, 0.0), name))
         return all(self.is_free(self.path(identity, direction), rest) for identity in order)
 
+    def turns_a_corner(
+        self,
+        moving: Collection[str],
+        first: Array,
+        leg_mm: float,
+        ways: Iterable[Array],
+        present: Collection[str],
+    ) -> bool:
+        """Whether a group gets out by a short first leg and then straight on along some other way."""
+        group = set(moving)
+        rest = set(present) - group
+        order = sorted(group, key=lambda name: (-self.bulk.get(name, 0.0), name))
+        if not all(self.is_free(self.path(identity, first, leg_mm), rest) for identity in order):
+            return False
+        return any(
+            abs(float(first @ second)) < 0.9
+            and all(self.is_free(self.corner(identity, first, leg_mm, second), rest) for identity in order)
+            for second in ways
+        )
+
     # -- slots ----------------------------------------------------------------------------------
 
     def slot_way(self, nut: PlacedPart, channel: Channel, end: str) -> Probe | None:

@@ -61,8 +61,8 @@ class _Rehearsal:
             apply(self.walk.state, event)
             turning = event.action.verb == "turn"
             if turning or event.last_of_step:
+                self._hold(event, turning)  # first: asking marks what was said
                 self._let_go(event)
-                self._hold(event, turning)
         return self._steps()
 
     def _hold(self, event: Event, turning: bool) -> None:

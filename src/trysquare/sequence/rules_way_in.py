@@ -111,16 +111,8 @@ def _best_way(
     for way in ways:
         if reach.group_is_free(moving, way, near):
             return None
-    if len(moving) == 1:
-        identity = next(iter(moving))
-        for first in ways:
-            for leg in TWO_LEG_MM:
-                if reach.is_free(reach.path(identity, first, leg), near):
-                    for second in ways:
-                        if abs(float(first @ second)) < 0.9 and reach.is_free(
-                            reach.corner(identity, first, leg, second), near
-                        ):
-                            return None
+    if any(reach.turns_a_corner(moving, first, leg, ways, near) for first in ways for leg in TWO_LEG_MM):
+        return None
     options = [reach.group_blockers(moving, way, near) for way in ways]
     return max(
         options,
@@ -247,7 +239,7 @@ def _piece(walk: Walk, event: Event, piece: PlacedPart, near: set[str]) -> list[
         return _iron(walk, event, piece, near)
     if sort in ("nut", "bracket"):
         ways = joint_directions(walk.machine, piece.id, (joint.id,))
-        seat = walk.seat_of[piece.id]
+        seat = walk.seat_of.get(piece.id, piece.id)
         blocked = _best_way(walk, event, {piece.id}, ways, near, seat)
         return [] if blocked is None else [_no_way(walk, event, piece.id, blocked, seat)]
     if sort == "belt":

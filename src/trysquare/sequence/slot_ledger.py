@@ -273,9 +273,15 @@ class _Ledger:
         )
 
     def _first(self, blocks: Iterable[_Block]) -> _Block | None:
-        """What closes a way first. Without steps anything does; with steps only what comes some time."""
+        """What closes a way first; of things of one step rather the part than a screw that comes with it.
+        Without steps anything closes it, with steps only what comes some time."""
         known = [one for one in blocks if one.event is not None or not self.machine.steps]
-        return min(known, key=lambda one: -1 if one.event is None else one.event, default=None)
+
+        def when(one: _Block) -> tuple[int, bool, int]:
+            loose = bool(self.machine.part[one.part].joint)
+            return (self.timeline.step(one.event), loose, -1 if one.event is None else one.event)
+
+        return min(known, key=when, default=None)
 
     def _piece(
         self,

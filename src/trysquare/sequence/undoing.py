@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from trysquare.ground.placement import Array
 from trysquare.sequence.operations import Operation, Reason, Work, side_up
 from trysquare.sequence.questions import (
@@ -105,37 +107,44 @@ class Undoing:
         self.remaining: set[int] = {one.number for one in self.operations}
         self.present: set[str] = {piece for one in self.operations for piece in one.pieces}
         self.links = {one.number: links_of(work, one) for one in self.operations}
-        self.labels = self._labels(())
-        self.sets: dict[str, set[str]] = {}
+        self._names = {piece: index for index, piece in enumerate(sorted(self.present))}
+        rows = [
+            (number, self._names[one], self._names[other])
+            for number, links in self.links.items()
+            for one, other in links
+            if one in self._names and other in self._names
+        ]
+        table = np.array(rows, dtype=np.int64).reshape(-1, 3)
+        self._link_owner, self._link_from, self._link_to = table[:, 0], table[:, 1], table[:, 2]
+        self._alive = np.ones(len(self.operations), dtype=bool)
+        self._there = np.ones(len(self._names), dtype=bool)
+        self.labels = self._labels()
+        self.sets: dict[int, set[str]] = {}
         self.asked: dict[int, tuple[Question, ...]] = {}
         self.given_up: list[tuple[int, int]] = []
         self.side = "+z"
 
     # -- what hangs together ------------------------------------------------------------------------
 
-    def _labels(self, without: Collection[int]) -> dict[str, str]:
-        """For every present piece the name of its group: what the remaining operations link."""
-        root: dict[str, str] = {}
-        present = self.present
-        if without:
-            gone = {piece for number in without for piece in self.operations[number].pieces}
-            present = present - gone
+    def _labels(self, without: int | None = None) -> dict[str, int]:
+        """For every present piece the number of its group: what the remaining operations link."""
+        from scipy.sparse import coo_matrix  # noqa: PLC0415  # loaded when something is taken apart
+        from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
 
-        def find(piece: str) -> str:
-            while (above := root.get(piece, piece)) != piece:
-                root[piece] = root.get(above, above)
-                piece = above
-            return piece
-
-        for number in self.remaining:
-            if number in without:
-                continue
-            for one, other in self.links[number]:
-                if one in present and other in present:
-                    first, second = find(one), find(other)
-                    if first != second:
-                        root[second] = first
-        return {piece: find(piece) for piece in present}
+        there = self._there
+        alive = self._alive[self._link_owner] & there[self._link_from] & there[self._link_to]
+        if without is not None:
+            alive &= self._link_owner != without
+        count = len(self._names)
+        ends = (self._link_from[alive], self._link_to[alive])
+        graph = coo_matrix((np.ones(len(ends[0]), dtype=np.int8), ends), shape=(count, count))
+        label = connected_components(graph, directed=False)[1].tolist()
+        gone = set() if without is None else set(self.operations[without].pieces)
+        return {
+            name: label[index]
+            for name, index in self._names.items()
+            if name in self.present and name not in gone
+        }
 
     def group(self, piece: str) -> Collection[str]:
         """Everything that hangs together with a present piece."""
@@ -150,9 +159,17 @@ class Undoing:
     def _remove(self, operation: Operation) -> None:
         self.remaining.discard(operation.number)
         self.present.difference_update(operation.pieces)
-        if self.links[operation.number] or operation.pieces:
-            self.labels = self._labels(())
+        self._alive[operation.number] = False
+        for piece in operation.pieces:
+            self._there[self._names[piece]] = False
+        if joined_parts(self.work, operation) or len(self.links[operation.number]) > len(operation.pieces):
+            self.labels = self._labels()
             self.sets = {}
+            return
+        for piece in operation.pieces:  # a leaf of its group: nothing else comes apart
+            label = self.labels.pop(piece)
+            if label in self.sets:
+                self.sets[label].discard(piece)
 
     # -- asking -----------------------------------------------------------------------------------
 
@@ -196,11 +213,11 @@ class Undoing:
         parts = [part for part in joined_parts(self.work, self.operations[number]) if part in self.present]
         if len(parts) < 2:
             return ()
-        labels = self._labels((number,))
+        labels = self._labels(number)
         names = list(dict.fromkeys(labels[part] for part in parts))
         if len(names) < 2:
             return ()
-        groups: dict[str, set[str]] = {name: set() for name in names}
+        groups: dict[int, set[str]] = {name: set() for name in names}
         for piece, label in labels.items():
             if label in groups:
                 groups[label].add(piece)

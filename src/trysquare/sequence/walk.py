@@ -75,9 +75,11 @@ class Walk:
 
     @cached_property
     def joints_of_part(self) -> Mapping[str, tuple[str, ...]]:
-        """The joints that hold each structural part."""
+        """The joints that hold each structural part; a cable holds nothing."""
         found: dict[str, list[str]] = {}
         for joint in self.machine.joints:
+            if joint.cable is not None:
+                continue
             for part in joint.parts:
                 found.setdefault(part, []).append(joint.id)
         return {part: tuple(joints) for part, joints in found.items()}

@@ -15,7 +15,7 @@ from trysquare.ground.placement import Placement
 from trysquare.machine.values import Joint, Kind, Machine, PartType, PlacedPart
 from trysquare.sequence.asks import Ask, asks_of
 from trysquare.sequence.misses import Miss, unmet
-from trysquare.sequence.poses import Differences, pose_words, poses, same_box, unique_poses
+from trysquare.sequence.poses import Differences, by_plainness, pose_words, poses, same_box, unique_poses
 from trysquare.sequence.reach import Reach
 from trysquare.sequence.surroundings import Surroundings
 from trysquare.sequence.telling import tells
@@ -131,9 +131,9 @@ class _Search:
     def of_part(self, part: PlacedPart) -> Iterator[WrongWay]:
         asks = asks_of(self.machine, part, self.joints.get(part.id, ()), self.timeline)
         own = solid_of(part.type, self.machine.folder)
-        turned = poses(own, own)[1:]
+        turned = by_plainness(part.placement, poses(own, own)[1:])
         if not any(ask.sort == "point" for ask in asks):  # a terminal's side can be the only difference
-            turned = tuple(unique_poses(part.type, turned, self.differences))
+            turned = unique_poses(part.type, turned, self.differences)
         for pose in turned:
             way = self._try(part, part.type, pose, asks)
             if way is not None:
