@@ -1,4 +1,4 @@
-"""A file that cannot be read is refused as a whole: quickly, with its line, and without touching anything else."""
+"""A file that cannot be read is refused as a whole: quickly, with its line, and nothing else is touched."""
 
 from __future__ import annotations
 
@@ -141,7 +141,10 @@ def test_two_papers_of_one_id_are_refused(tmp_path: Path) -> None:
 
 
 def test_a_paper_from_elsewhere_is_laid_over_and_a_missing_one_refused(tmp_path: Path) -> None:
-    text = 'title = "Mine"\nkind = "modification"\nedition = "1"\n[[remove]]\nline = "unit.frame.joint.plate-screws"\n[[void]]\nstep = "plate"\n'
+    text = (
+        'title = "Mine"\nkind = "modification"\nedition = "1"\n'
+        '[[remove]]\nline = "unit.frame.joint.plate-screws"\n[[void]]\nstep = "plate"\n'
+    )
     paper = write(tmp_path / "elsewhere", {"mine.toml": text}) / "mine.toml"
     text_of_steps = GOOD["papers/erratum.toml"]
     folder = good(tmp_path / "m", {"papers/erratum.toml": text_of_steps.partition("[[replace]]")[0]})
@@ -312,7 +315,8 @@ def test_a_missing_shape_is_refused_where_it_is_named(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "shape",
     [
-        "../outside.stl", "shapes/../../outside.stl", "/etc/hostname", "clamp.stl", "machine.toml", "shapes/link.stl",
+        "../outside.stl", "shapes/../../outside.stl", "/etc/hostname", "clamp.stl", "machine.toml",
+        "shapes/link.stl",
         "shapes/\\u0000.stl", "shapes/../machine.toml",
     ],
 )  # fmt: skip
@@ -347,7 +351,8 @@ def test_a_shape_that_may_not_be_read_is_refused(tmp_path: Path, monkeypatch: py
 LIST = "list.csv"
 
 
-@pytest.mark.parametrize("text", ["part;pieces\nplate;2\n", "part\tpieces\nplate\t2\n", "Pieces , PART\n2,plate\n",
+@pytest.mark.parametrize("text", ["part;pieces\nplate;2\n", "part\tpieces\nplate\t2\n",
+                                  "Pieces , PART\n2,plate\n",
                                   '"part","pieces"\n"plate","2"\n', "part,pieces,remark\nplate,2,\n\n,,\n",
                                   "part,pieces\rplate,2\r", "part,pieces\nplate,1\nplate,1\n",
                                   'name,part,pieces\n"a, b",plate,2\n'])  # fmt: skip

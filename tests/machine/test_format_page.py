@@ -1,4 +1,4 @@
-"""docs/format.md is held to the reader: every key is in its table, every example is read without a problem."""
+"""docs/format.md is held to the reader: every key is in its table, every example is read."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Papers: who takes precedence of whom, what each may change, when two contradict, and what a ruling settles."""
+"""Papers: who takes precedence, what each may change, when two contradict, what a ruling settles."""
 
 from __future__ import annotations
 
@@ -13,6 +13,20 @@ from trysquare.machine.values import Machine
 SCREW = "unit.frame.joint.plate-screws"
 BARE = {"papers/erratum.toml": 'title = "E"\nkind = "erratum"\nedition = "2"\nover = ["manual"]\n'}
 """The good folder with an erratum that says nothing: its joint keeps M5x8."""
+
+
+ANEW = """\
+[[add]]
+line = "part.plate"
+[add.with]
+kind = "plate"
+size_mm = [40, 30, 4]
+hole = [{ name = "m", at_mm = [[10, 15], [30, 15]], diameter_mm = 5.5 }]
+
+[[remove]]
+line = "part.plate"
+"""
+"""Puts a whole line anew; the order of the rows does not matter."""
 
 
 def paper(body: str, kind: str = "upgrade", over: str = "") -> str:
@@ -134,7 +148,8 @@ def test_two_papers_without_precedence_contradict_each_other(tmp_path: Path) -> 
     (finding,) = machine.findings
     assert finding.code == "papers-contradict"
     assert finding.says == (
-        f"{SCREW}.screw: “A paper” (edition 1) says 'ISO 7380-1 M5x12', “A paper” (edition 1) says 'ISO 7380-1 M5x16'."
+        f"{SCREW}.screw: “A paper” (edition 1) says 'ISO 7380-1 M5x12', "
+        "“A paper” (edition 1) says 'ISO 7380-1 M5x16'."
     )
     assert str(finding.where) == f"papers/b.toml:6, {SCREW}.screw"
     assert used(machine) == "M5x16"
@@ -178,7 +193,8 @@ def test_what_two_papers_both_take_out_is_no_contradiction(tmp_path: Path) -> No
 
 
 def test_the_removal_of_a_unit_contradicts_a_change_in_it(tmp_path: Path) -> None:
-    remove = '[[remove]]\nline = "unit.carriage"\n[[replace]]\nline = "machine.axis.x"\nwith = { moves = ["frame/plate"] }\n'
+    remove = '[[remove]]\nline = "unit.carriage"\n'
+    remove += '[[replace]]\nline = "machine.axis.x"\nwith = { moves = ["frame/plate"] }\n'
     remove += '[[replace]]\nline = "step.rail"\nwith = { actions = [{ place = "rail" }] }\n'
     change = '[[replace]]\nline = "unit.carriage.place.block"\nwith = { at_mm = [60, 0, 0] }\n'
     one = with_papers(tmp_path / "1", {"a": paper(remove), "b": paper(change)})
@@ -310,8 +326,8 @@ def test_a_paper_that_changes_what_is_not_there_is_refused(
 
 
 @pytest.mark.parametrize(
-    "line", ["beam", "part", "part.beam.length_mm", "unit.frame.place", "unit.frame.holes.x", "machine.name", "machine.axes.x",
-             "part.", "step.a b", "unit.frame.place.beam.at_mm"]
+    "line", ["beam", "part", "part.beam.length_mm", "unit.frame.place", "unit.frame.holes.x", "machine.name",
+             "machine.axes.x", "part.", "step.a b", "unit.frame.place.beam.at_mm"]
 )  # fmt: skip
 def test_a_line_is_named_whole(tmp_path: Path, line: str) -> None:
     problem = problem_of(with_papers(tmp_path, {"a": paper(f'[[remove]]\nline = "{line}"\n')}))
@@ -343,8 +359,7 @@ def test_a_paper_sees_only_the_papers_it_is_over_whatever_their_names(tmp_path: 
 
 
 def test_a_paper_that_removes_and_adds_a_line_puts_it_in_the_place_of_the_old(tmp_path: Path) -> None:
-    body = '[[add]]\nline = "part.plate"\nwith = { kind = "plate", size_mm = [40, 30, 4], hole = [{ name = "m", at_mm = [[10, 15], [30, 15]], diameter_mm = 5.5 }] }\n[[remove]]\nline = "part.plate"\n'
-    machine = read_well(with_papers(tmp_path, {"a": paper(body)}))
+    machine = read_well(with_papers(tmp_path, {"a": paper(ANEW)}))
     assert machine.types["plate"].thickness_mm == 4
     assert [(saying.paper, saying.does, saying.stands) for saying in machine.sayings] == [
         ("manual", "says", False), ("a", "replaces", True),
@@ -353,15 +368,14 @@ def test_a_paper_that_removes_and_adds_a_line_puts_it_in_the_place_of_the_old(tm
 
 
 def test_a_paper_over_one_that_puts_a_line_anew_changes_it_further(tmp_path: Path) -> None:
-    anew = '[[remove]]\nline = "part.plate"\n[[add]]\nline = "part.plate"\nwith = { kind = "plate", size_mm = [40, 30, 4], hole = [{ name = "m", at_mm = [[10, 15], [30, 15]], diameter_mm = 5.5 }] }\n'
     change = '[[replace]]\nline = "part.plate"\nwith = { size_mm = [40, 30, 6], material = "steel" }\n'
-    machine = read_well(with_papers(tmp_path / "1", {"z": paper(anew), "a": paper(change, over='"z"')}))
+    machine = read_well(with_papers(tmp_path / "1", {"z": paper(ANEW), "a": paper(change, over='"z"')}))
     assert (machine.types["plate"].thickness_mm, machine.types["plate"].material, machine.findings) == (
         6,
         "steel",
         (),
     )
-    apart = read_well(with_papers(tmp_path / "2", {"z": paper(anew), "a": paper(change)}))
+    apart = read_well(with_papers(tmp_path / "2", {"z": paper(ANEW), "a": paper(change)}))
     assert {finding.code for finding in apart.findings} == {"papers-contradict"}
 
 
@@ -399,7 +413,8 @@ def test_a_place_in_a_unit_that_is_not_there_is_refused(tmp_path: Path) -> None:
 
 def test_what_a_paper_adds_is_checked_like_any_other_line(tmp_path: Path) -> None:
     body = (
-        '[[add]]\nline = "machine.axis.y"\nwith = { travel_mm = "30 cm", direction = "+y", moves = "frame/plate" }\n'
+        '[[add]]\nline = "machine.axis.y"\n'
+        'with = { travel_mm = "30 cm", direction = "+y", moves = "frame/plate" }\n'
         '[[add]]\nline = "part.x"\nwith = { kind = "plat" }\n'
         '[[replace]]\nline = "unit.frame.place.beam"\nwith = { at_mm = [1, 2] }\n'
         f'[[replace]]\nline = "{SCREW}"\nwith = {{ screws = "M5" }}\n'
@@ -414,7 +429,8 @@ def test_what_a_paper_adds_is_checked_like_any_other_line(tmp_path: Path) -> Non
 
 
 def test_an_axis_of_a_paper_is_read_like_any_other(tmp_path: Path) -> None:
-    body = '[[add]]\nline = "machine.axis.y"\nwith = { travel_mm = 30, direction = "-y", moves = "frame/plate" }\n'
+    body = '[[add]]\nline = "machine.axis.y"\n'
+    body += 'with = { travel_mm = 30, direction = "-y", moves = "frame/plate" }\n'
     machine = read_well(with_papers(tmp_path, {"a": paper(body)}))
     assert [(axis.id, axis.direction) for axis in machine.axes] == [("x", (1, 0, 0)), ("y", (0, -1, 0))]
 
@@ -427,7 +443,8 @@ def steps_of(folder: Path) -> list[str]:
 
 
 def step(name: str, anchor: str = "") -> str:
-    return f'[[add]]\nline = "step.{name}"\n{anchor}\nwith = {{ title = "T", unit = "frame", actions = [{{ note = "x" }}] }}\n'
+    table = '{ title = "T", unit = "frame", actions = [{ note = "x" }] }'
+    return f'[[add]]\nline = "step.{name}"\n{anchor}\nwith = {table}\n'
 
 
 def test_steps_are_added_after_before_and_last(tmp_path: Path) -> None:
@@ -512,8 +529,10 @@ def test_a_step_keeps_its_id(tmp_path: Path) -> None:
 
 def test_another_name_never_makes_a_second_part(tmp_path: Path) -> None:
     body = (
-        '[[rename]]\npart = "plate"\nto = "Mounting plate A"\n[[rename]]\npart = "ISO 7380-1 M5x8"\nto = "button screw"\n'
-        '[[add]]\nline = "unit.frame.place.second"\nwith = { part = "Mounting plate A", at_mm = [0, 300, 0] }\n'
+        '[[rename]]\npart = "plate"\nto = "Mounting plate A"\n'
+        '[[rename]]\npart = "ISO 7380-1 M5x8"\nto = "button screw"\n'
+        '[[add]]\nline = "unit.frame.place.second"\n'
+        'with = { part = "Mounting plate A", at_mm = [0, 300, 0] }\n'
     )
     folder = with_papers(tmp_path, {"a": paper(body)})
     (folder / "list.csv").write_text("part,pieces\nMounting plate A,1\nplate,1\nbutton screw,2\n")

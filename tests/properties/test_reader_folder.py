@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from machine.folders import GOOD, write
 from machine.fuzzing import examples
-from trysquare.ground.errors import ReadingErrors
+from trysquare.ground.errors import ReadingError, ReadingErrors
 from trysquare.machine.fields import (
     ACTION,
     AXIS,
@@ -36,11 +36,15 @@ from trysquare.machine.load import load_machine
 from trysquare.machine.schema import Fields
 
 NASTY = (
-    "nan", "-inf", "inf", "0", "-1", "-0.0", "1e308", "1e-300", "99999999999999999999", "0x" + "f" * 40, "1" * 400,
-    '"30 cm"', '""', '" "', '"+z"', '"beam:a"', '"beam:+z"', '"frame/beam"', '"*"', '"[!"', '"\\u0000"', '"é\\u202e"',
-    '"plate:m"', '"plate:m.1"', '"beam"', '"ISO 4762 M3x8"', '"rail 9x200"', '"a.b"', '"../x"', '"shapes/x.stl"',
+    "nan", "-inf", "inf", "0", "-1", "-0.0", "1e308", "1e-300", "99999999999999999999", "0x" + "f" * 40,
+    "1" * 400,
+    '"30 cm"', '""', '" "', '"+z"', '"beam:a"', '"beam:+z"', '"frame/beam"',
+    '"*"', '"[!"', '"\\u0000"', '"é\\u202e"',
+    '"plate:m"', '"plate:m.1"', '"beam"', '"ISO 4762 M3x8"', '"rail 9x200"', '"a.b"', '"../x"',
+    '"shapes/x.stl"',
     "true", "1979-05-27", "07:32:00", "[]", "[[]]", "[1]", "[1, 2]", "[1, 2, 3]", "[nan, 0, 1]", "[0, 0, 0]",
-    "[[1, 2], [3, 4], [5, 6]]", '["a"]', '["a", 1]', "{}", "{ a = 1 }", "[{}]", '[{ name = "x" }]', "[[[[[1]]]]]",
+    "[[1, 2], [3, 4], [5, 6]]", '["a"]', '["a", 1]', "{}", "{ a = 1 }", "[{}]", '[{ name = "x" }]',
+    "[[[[[1]]]]]",
     '{ x = [1, 2, 3] }', '{ part = "beam" }', '[{ end = "beam:a", toward = "+z" }]', '"x" * 3',
 )  # fmt: skip
 LINES = [(name, index) for name, text in GOOD.items() for index in range(text.count("\n"))]
@@ -58,17 +62,22 @@ def folder_of(files: dict[str, bytes]) -> Iterator[Path]:
 def is_read_or_refused(files: dict[str, bytes]) -> None:
     """The only two outcomes: a machine, or problems each of which names a file that exists."""
     with folder_of(files) as folder:
-        try:
-            load_machine(folder)
-        except ReadingErrors as errors:
-            assert errors.problems
-            for problem in errors.problems:
-                assert (folder / problem.where.file).exists(), problem
-                assert problem.expected, problem
-                assert problem.remedy, problem
-                text = (folder / problem.where.file).read_bytes()
-                rows = len(re.findall(rb"\r\n|\r|\n", text)) + 1
-                assert 0 <= problem.where.line <= rows, problem
+        for problem in problems_or_none(folder):
+            assert (folder / problem.where.file).exists(), problem
+            assert problem.expected, problem
+            assert problem.remedy, problem
+            text = (folder / problem.where.file).read_bytes()
+            rows = len(re.findall(rb"\r\n|\r|\n", text)) + 1
+            assert 0 <= problem.where.line <= rows, problem
+
+
+def problems_or_none(folder: Path) -> tuple[ReadingError, ...]:
+    """The problems of a folder; anything raised but ReadingErrors is a fault of ours."""
+    try:
+        load_machine(folder)
+    except ReadingErrors as errors:
+        return errors.problems
+    return ()
 
 
 def good_bytes() -> dict[str, bytes]:
@@ -104,7 +113,7 @@ def mutations(draw: st.DrawFn) -> dict[str, bytes]:
             rest = row[end:] if end >= 0 else closing
             rows[at] = row[:spot] + b" " + draw(st.sampled_from(NASTY)).encode() + rest
         elif sort == "key" and b"=" in row:
-            key, _, value = row.partition(b"=")
+            value = row.partition(b"=")[2]
             new = draw(
                 st.sampled_from(["part", "at_mm", "recipe", "through", "on", "id", "x", "kind", "from"])
             )
@@ -138,6 +147,7 @@ def dotted(fields: Fields, count: int = 1) -> list[tuple[str, ...]]:
     return found
 
 
+PARTS = GOOD["parts.toml"]
 TABLES: dict[str, tuple[str, str, Fields]] = {
     "machine": ("machine.toml", "{key} = {value}\n" + GOOD["machine.toml"], MACHINE_FILE),
     "axis": ("machine.toml", GOOD["machine.toml"] + "[axis.q]\n{key} = {value}\n", AXIS),
@@ -150,16 +160,16 @@ TABLES: dict[str, tuple[str, str, Fields]] = {
     "part": ("parts.toml", GOOD["parts.toml"] + '[part.q]\nkind = "plate"\n{key} = {value}\n', PART),
     "hole": (
         "parts.toml",
-        GOOD["parts.toml"] + '[part.q]\nkind = "plate"\nsize_mm = [9, 9, 9]\nhole = [{{ {key} = {value} }}]\n',
+        f'{PARTS}[part.q]\nkind = "plate"\nsize_mm = [9, 9, 9]\nhole = [{{{{ {{key}} = {{value}} }}}}]\n',
         HOLE,
     ),
     "hole of a member": (
         "parts.toml",
-        GOOD["parts.toml"].replace('name = "key"', 'name = "key", {key} = {value}', 1),
+        PARTS.replace('name = "key", face = "-z", from = "a", at_mm = 10, diameter_mm = 6', "{others}{key} = {value}"),
         HOLE,
     ),
-    "solid": ("parts.toml", GOOD["parts.toml"] + '[part.q]\nkind = "bought"\nsolid = [{{ {key} = {value} }}]\n', PRIMITIVE),
-    "shaft": ("parts.toml", GOOD["parts.toml"] + '[part.q]\nkind = "bought"\nshaft = [{{ {key} = {value} }}]\n', SHAFT),
+    "solid": ("parts.toml", f'{PARTS}[part.q]\nkind = "bought"\nsolid = [{{{{ {{key}} = {{value}} }}}}]\n', PRIMITIVE),
+    "shaft": ("parts.toml", f'{PARTS}[part.q]\nkind = "bought"\nshaft = [{{{{ {{key}} = {{value}} }}}}]\n', SHAFT),
     "place": ("units/q.toml", '[place]\nq = {{ part = "plate", {key} = {value} }}\n', PLACE),
     "unit": ("units/q.toml", "[unit]\n{key} = {value}\n", UNIT),
     "step": ("steps.toml", GOOD["steps.toml"] + '[[step]]\nid = "q"\nunit = "frame"\n{key} = {value}\n', STEP),
@@ -171,8 +181,8 @@ TABLES: dict[str, tuple[str, str, Fields]] = {
     "paper": ("papers/q.toml", 'title = "Q"\n{key} = {value}\n', PAPER_FILE),
     "paper's rows": (
         "papers/q.toml",
-        'title = "Q"\nkind = "upgrade"\nedition = "1"\n[[add]]\n{key} = {value}\n[[replace]]\n{key} = {value}\n'
-        "[[remove]]\n{key} = {value}\n[[void]]\n{key} = {value}\n[[rename]]\n{key} = {value}\n",
+        'title = "Q"\nkind = "upgrade"\nedition = "1"\n'
+        + "".join(f"[[{row}]]\n{{key}} = {{value}}\n" for row in ("add", "replace", "remove", "void", "rename")),
         PAPER_FILE["add"].inside or {},
     ),
     "ruling": ("rulings.toml", "[[ruling]]\n{key} = {value}\n", RULINGS_FILE["ruling"].inside or {}),
@@ -186,11 +196,12 @@ TABLES: dict[str, tuple[str, str, Fields]] = {
     },
 }  # fmt: skip
 
+MEMBER_HOLE = {"name": '"key"', "face": '"-z"', "from": '"a"', "at_mm": "10", "diameter_mm": "6"}
 FILL = {
-    "ends": '["beam:a"]', "screw": '"ISO 4762 M5"', "through": '["plate:m"]', "rail": '"rail"', "into": '"beam:a"',
-    "blocks": '["carriage/block"]', "shaft": '"beam:x"', "onto": '"plate"', "belt": '"belt 2 mm pitch 6 mm wide"',
-    "over": '[{ pulley = "beam", turn = "clockwise" }]', "wire": '"wire AWG 20"', "cores": "2", "from": '"beam"',
-    "to": '"plate"', "ampere": "1", "volt": "24", "label": '"W1"', "role": '"fan"',
+    "ends": '["beam:a"]', "screw": '"ISO 4762 M5"', "through": '["plate:m"]', "rail": '"rail"',
+    "into": '"beam:a"', "blocks": '["carriage/block"]', "shaft": '"beam:x"', "onto": '"plate"',
+    "belt": '"belt 2 mm pitch 6 mm wide"', "over": '[{ pulley = "beam", turn = "clockwise" }]',
+    "wire": '"wire AWG 20"', "cores": "2", "from": '"beam"', "to": '"plate"', "ampere": "1", "volt": "24", "label": '"W1"', "role": '"fan"',
 }  # fmt: skip
 
 
@@ -209,8 +220,10 @@ def one_key(draw: st.DrawFn) -> dict[str, bytes]:
     )
     if "{filled}" not in text:
         filled = ""
-    # Only the three names are filled in: the good files have braces of their own.
-    for word, put in (("{filled}", filled), ("{key}", key), ("{value}", value), ("{{", "{"), ("}}", "}")):
+    others = "".join(f"{name} = {put}, " for name, put in MEMBER_HOLE.items() if name != head)
+    # Only these words are filled in: the good files have braces of their own.
+    fill = {"{filled}": filled, "{others}": others, "{key}": key, "{value}": value, "{{": "{", "}}": "}"}
+    for word, put in fill.items():
         text = text.replace(word, put)
     return {**good_bytes(), name: text.encode("utf-8", errors="replace")}
 

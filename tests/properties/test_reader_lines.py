@@ -24,7 +24,8 @@ SCALARS = st.sampled_from(
 )  # fmt: skip
 LONG = st.sampled_from(
     [
-        '"""\none\ntwo = 2\n[three]"""', '"""a\\\n   b"""', '"""""quoted"" x"""', '"""x"""""', "'''\n'' # {\n'''",
+        '"""\none\ntwo = 2\n[three]"""', '"""a\\\n   b"""', '"""""quoted"" x"""', '"""x"""""',
+        "'''\n'' # {\n'''",
         "'''x'''''", '""""""', "''''''", '"""\\"""\n"""', '"""\r\n\r\n"""',
     ]
 )  # fmt: skip

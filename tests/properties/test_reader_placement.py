@@ -130,8 +130,8 @@ def test_a_part_on_a_slot_has_its_nearest_end_at_its_offset(
     slot = face if face in slots else f"{face}.2"  # a 20x40 profile has two slots on each of its wide faces
     unit = (
         f'[place]\nbase = {{ part = "base", {frame} }}\n'
-        f'p = {{ part = "{part}", on = "base:{slot}", from = "{end}", offset_mm = {offset}, across_mm = {across}, '
-        f"turn_deg = {turn} }}\n"
+        f'p = {{ part = "{part}", on = "base:{slot}", from = "{end}", offset_mm = {offset}, '
+        f"across_mm = {across}, turn_deg = {turn} }}\n"
     )
     machine = loaded({"parts.toml": parts, "units/u.toml": unit})
     base, placed = machine.part["u/base"], machine.part["u/p"]

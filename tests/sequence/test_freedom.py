@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from sequence.folders import Bench
 
+from sequence.folders import Bench
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
@@ -34,7 +34,7 @@ stop-a = { part = "stop", on = "beam:+z", offset_mm = 38, across_mm = -9 }
 stop-b = { part = "stop", on = "beam:+z", offset_mm = 150, across_mm = -9 }
 """,
     joint="""
-rail = { recipe = "rail-on-slot", rail = "rail", screw = "ISO 4762 M3x8", nut = "slide-in", align = "straight" }
+rail = { recipe = "rail-on-slot", rail = "rail", screw = "ISO 4762 M3x8", align = "straight" }
 block = { recipe = "block-on-rail", rail = "rail", blocks = ["block"] }
 stop-a = { recipe = "plate-on-slots", through = ["stop-a:m"], screw = "ISO 4762 M3", nut = "slide-in" }
 stop-b = { recipe = "plate-on-slots", through = ["stop-b:m"], screw = "ISO 4762 M3", nut = "roll-in" }
@@ -50,7 +50,13 @@ first: place stop-a; start stop-a; tighten stop-a; release block
 second: place stop-b; start stop-b; tighten stop-b
 loose: snug rail
 """,
-    head='[characteristic.straight]\nsort = "parallelism"\nof = ["w/rail", "w/beam"]\nlimit = 0.1\nunit = "mm"\n',
+    head="""
+[characteristic.straight]
+sort = "parallelism"
+of = ["w/rail", "w/beam"]
+limit = 0.1
+unit = "mm"
+""",
 )
 """A rail on a beam, a carriage on the rail, a stop at each end."""
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from sequence.folders import Bench
 
+from sequence.folders import Bench
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Host, Machine
 from trysquare.sequence.slot_ledger import SlotRow, slot_ledger
@@ -103,8 +103,12 @@ def test_a_nut_that_comes_too_late_has_no_way(tmp_path: Path) -> None:
 def test_nuts_of_one_action_are_not_in_each_others_way(tmp_path: Path) -> None:
     bench = replace(
         RACK,
-        steps="beam: place beam\nnuts: insert near far\n"
-        "left: place cap-a; start cap-a; tighten cap-a\ntags: place near far; start near far; tighten near far\n",
+        steps="""
+beam: place beam
+nuts: insert near far
+left: place cap-a; start cap-a; tighten cap-a
+tags: place near far; start near far; tighten near far
+""",
     )
     pieces = slot(bench.machine(tmp_path), "+z").pieces
     assert [piece.ways for piece in pieces] == [("a", "b"), ("a", "b")]
@@ -148,8 +152,12 @@ def test_a_blind_joints_head_lies_in_its_neighbours_slot(tmp_path: Path) -> None
 def test_the_ledger_has_every_slot_nut_of_the_machine_once(folder: str) -> None:
     machine = load_machine(DEMO / folder)
     nuts = {one.host_part for one in machine.fastening.values() if one.host is Host.SLOT_NUT}
-    listed = Counter(piece.part for row in slot_ledger(machine) for piece in row.pieces if piece.sort == "nut")
+    listed = Counter(
+        piece.part for row in slot_ledger(machine) for piece in row.pieces if piece.sort == "nut"
+    )
     assert listed == Counter(nuts)
     heads = [one.screw for one in machine.fastening.values() if one.head_in_slot]
-    listed = Counter(piece.part for row in slot_ledger(machine) for piece in row.pieces if piece.sort == "head")
+    listed = Counter(
+        piece.part for row in slot_ledger(machine) for piece in row.pieces if piece.sort == "head"
+    )
     assert listed == Counter(heads)

@@ -178,7 +178,7 @@ class TypeReader:
         )
 
     def _one_solid(self, given: Mapping[str, Any], raw: Mapping[str, Any], path: Path) -> None:
-        """One way to say the solid, with all that it needs. `given`: all keys, `raw`: those with good values."""
+        """One way to say the solid, with all it needs. `given`: all keys, `raw`: those with good values."""
         ways = [
             key for key in ("standard", "profile", "size_mm", "outline_mm", "solid", "shape") if key in given
         ]

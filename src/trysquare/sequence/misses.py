@@ -18,6 +18,7 @@ from trysquare.sequence.poses import moved_hole
 MOVED_POINT_MM = 5.0  # a terminal or an opening this far away is seen when the cable is laid
 OUT_OF_PLANE_MM = 0.5  # what a belt forgives, as in the belt recipe
 OFF_SHAFT_MM = 0.1
+GAP_MM = 0.2  # air under a screw that a person sees; sheets and prints vary by less
 SEAT_MM = 0.3  # a head that seats this much deeper or shallower makes no difference to its thread
 
 
@@ -56,6 +57,11 @@ def _pass(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss |
     if there is None or there.diameter_mm < screw.thread.diameter_mm - 1e-6:
         size = "no hole" if there is None else f"a hole of {there.diameter_mm:g} mm"
         return _miss(ask, "hole-missing", f"the screw of {ask.joint} meets {size} there", hole)
+    gap = abs(_under(there, ask) - _under(hole, ask))
+    if not ask.first:
+        gap = max(gap, abs(_over(there, ask) - _over(hole, ask)))
+    if gap > GAP_MM:
+        return _gap(ask, hole, gap)
     if not ask.first:
         return None
     if screw.head is not Head.NONE and there.diameter_mm >= screw.head_diameter_mm and not one.washers:
@@ -88,6 +94,22 @@ def _reseated(ask: Ask, hole: Hole, shift_mm: float) -> Miss | None:
         )
         return Miss(code="screw-bottoms", joint=ask.joint, event=None, says=says, hole=hole, silent=True)
     return None
+
+
+def _gap(ask: Ask, hole: Hole, gap_mm: float) -> Miss:
+    return _miss(ask, "gap-in-stack", f"{gap_mm:.1f} mm of air is left under the screw of {ask.joint}", hole)
+
+
+def _over(hole: Hole, ask: Ask) -> float:
+    """How far above the asked bearing face the hole's end nearer to the head lies."""
+    at = float((np.asarray(hole.at_mm) - ask.at_mm) @ ask.way)
+    return max(at, at - hole.depth_mm * float(np.asarray(hole.direction) @ ask.way))
+
+
+def _under(hole: Hole, ask: Ask) -> float:
+    """The same of its other end, where the next layer begins."""
+    at = float((np.asarray(hole.at_mm) - ask.at_mm) @ ask.way)
+    return min(at, at - hole.depth_mm * float(np.asarray(hole.direction) @ ask.way))
 
 
 def _seat(hole: Hole, ask: Ask, head: Head) -> float:
@@ -130,7 +152,8 @@ def _thread(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss
     if there is None or not (there.through or float(np.asarray(there.direction) @ ask.way) > 0):
         says = f"the screw of {ask.joint} meets no {hole.thread} thread there"
         return _miss(ask, "hole-missing", says, hole)
-    return None
+    gap = abs(_over(there, ask) - _over(hole, ask))
+    return _gap(ask, hole, gap) if gap > GAP_MM else None
 
 
 def _insert(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss | None:
@@ -138,9 +161,10 @@ def _insert(ask: Ask, right: PartType, wrong: PartType, pose: Placement) -> Miss
     if hole is None:
         return None
     there = _on_line([moved_hole(each, pose) for each in wrong.holes if each.insert == hole.insert], ask)
-    if there is not None and float(np.asarray(there.direction) @ ask.way) > 0:
-        return None
-    return _miss(ask, "hole-missing", f"the screw of {ask.joint} meets no insert there", hole)
+    if there is None or float(np.asarray(there.direction) @ ask.way) < 0:
+        return _miss(ask, "hole-missing", f"the screw of {ask.joint} meets no insert there", hole)
+    gap = abs(_over(there, ask) - _over(hole, ask))
+    return _gap(ask, hole, gap) if gap > GAP_MM else None
 
 
 def _slot(ask: Ask, right: PartType, wrong: PartType, _pose: Placement) -> Miss | None:

@@ -8,7 +8,7 @@ parts are there yet.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Hashable, Iterable
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,7 +18,7 @@ from trysquare.catalogue.keys import HexKey, hex_key
 from trysquare.ground.placement import DIRECTIONS, Array, Placement, Triple, unit
 from trysquare.machine.slots import Channel, ChannelMap
 from trysquare.machine.values import Fastening, Machine, PlacedPart
-from trysquare.solid.broad import Crowd, candidates_on, crowd_of_one, shelf_of
+from trysquare.solid.broad import Crowd, candidates_on, crowd_at, shelf_of
 from trysquare.solid.keyline import key_place, key_shaft
 from trysquare.solid.overlap import Standing, standing
 from trysquare.solid.shapes import Solid, makes_solid, solid_from, solid_of
@@ -34,13 +34,13 @@ MOUTH_ROOM_MM = 12.0  # above a slot's mouth, to drop in an insertable nut; comm
 
 @dataclass(slots=True)
 class Probe:
-    """Bodies held into the machine: for each its crowd of one, the parts near it, and what is known so far.
+    """Bodies held into the machine: for each part near them the bodies that may cross it.
 
-    `verdict` says for a part whether any of the bodies crosses it.
+    `verdict` says for a part whether any of the bodies crosses it, as far as that is known.
     """
 
-    bodies: tuple[tuple[Crowd, frozenset[str]], ...]
-    near: tuple[str, ...]
+    bodies: Crowd | None
+    near: Mapping[str, tuple[int, ...]]
     verdict: dict[str, bool] = field(default_factory=dict)
 
 
@@ -70,21 +70,20 @@ class Reach:
 
     # -- probes ---------------------------------------------------------------------------------
 
-    def _probe(self, solids: Iterable[Solid], placement: Placement) -> Probe:
-        bodies: list[tuple[Crowd, frozenset[str]]] = []
-        near: dict[str, None] = {}
-        for solid in solids:
-            crowd = crowd_of_one(solid, placement)
-            pairs = candidates_on(crowd, self.shelf)
-            names = [self.standing.ids[j] for j in pairs[:, 1]]
-            if names:
-                bodies.append((crowd, frozenset(names)))
-                near |= dict.fromkeys(names)
-        return Probe(tuple(bodies), tuple(near))
+    def _probe(self, solids: Sequence[Solid], placement: Placement) -> Probe:
+        if not solids:
+            return Probe(None, {})
+        bodies = crowd_at(solids, placement)
+        near: dict[str, tuple[int, ...]] = {}
+        for body, row in candidates_on(bodies, self.shelf).tolist():
+            name = self.standing.ids[row]
+            near[name] = (*near.get(name, ()), body)
+        return Probe(bodies, near)
 
-    def _meets(self, body: Crowd, others: Collection[str]) -> bool:
-        rows = np.array([(0, self.row[other]) for other in others], dtype=np.int64)
-        return any_shared(body, self.standing.crowd, rows)
+    def _meets(self, probe: Probe, others: Collection[str]) -> bool:
+        assert probe.bodies is not None  # something is near it
+        pairs = [(body, self.row[other]) for other in others for body in probe.near[other]]
+        return any_shared(probe.bodies, self.standing.crowd, np.array(pairs, dtype=np.int64))
 
     def blockers(
         self, probe: Probe | None, present: Collection[str], ignoring: Collection[str] = ()
@@ -98,8 +97,7 @@ class Reach:
                 continue
             known = probe.verdict.get(other)
             if known is None:
-                known = any(other in names and self._meets(body, [other]) for body, names in probe.bodies)
-                probe.verdict[other] = known
+                known = probe.verdict[other] = self._meets(probe, [other])
             if known:
                 found.append(other)
         return found
@@ -112,10 +110,8 @@ class Reach:
         if any(probe.verdict.get(other) for other in near):
             return False
         new = [other for other in near if other not in probe.verdict]
-        for body, names in probe.bodies:
-            here = [other for other in new if other in names]
-            if here and self._meets(body, here):
-                return False
+        if new and self._meets(probe, new):
+            return False
         probe.verdict.update(dict.fromkeys(new, False))
         return True
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from scipy.spatial import ConvexHull, QhullError
 
 from trysquare.ground.findings import Finding
 from trysquare.ground.placement import DIRECTIONS, Array, unit
-from trysquare.machine.values import PlacedPart
 from trysquare.sequence.state import Event
 from trysquare.sequence.walk import Walk
 from trysquare.solid.shapes import makes_solid, solid_of
@@ -67,7 +68,7 @@ def _standing(walk: Walk, event: Event) -> list[Finding]:
     groups = {id(group): group for group in state.groups.values()}
     if up is None or not groups or walk.said_unstable:
         return []
-    group = max(groups.values(), key=len)
+    group = _largest(groups.values())
     parts = [walk.machine.part[name] for name in sorted(group)]
     solid = [part for part in parts if makes_solid(part.type)]
     if len([part for part in solid if part.type.profile is not None]) < 3 or group & set(state.held):
@@ -78,7 +79,7 @@ def _standing(walk: Walk, event: Event) -> list[Finding]:
     feet = [part for part in solid if low[part.id] - table <= ON_TABLE_MM]
     folder = walk.machine.folder
     points = np.vstack([part.placement.point(solid_of(part.type, folder).points_mm) for part in feet])
-    if stands(points, centre_of_mass(solid, folder), way, table):
+    if stands(points, centre_of_mass(walk, [part.id for part in solid]), way, table):
         return []
     walk.said_unstable = True
     return [
@@ -91,6 +92,11 @@ def _standing(walk: Walk, event: Event) -> list[Finding]:
             remedy="Hold it (clamp, tie, prop), or lay it down.",
         )
     ]
+
+
+def _largest(groups: Iterable[set[str]]) -> set[str]:
+    """The group of most pieces; of equal ones that with the first name, so that the answer is always one."""
+    return min(groups, key=lambda group: (-len(group), min(group)))
 
 
 def stands(points_mm: Array, centre_mm: Array, up: Array, table_mm: float) -> bool:
@@ -111,13 +117,16 @@ def stands(points_mm: Array, centre_mm: Array, up: Array, table_mm: float) -> bo
     return bool((hull.equations[:, :2] @ spot + hull.equations[:, 2] <= -TIPS_MM).all())
 
 
-def centre_of_mass(parts: list[PlacedPart], folder: str) -> Array:
-    """Centre of the solids' volumes weighted by density; parts without a solid weigh nothing."""
+def centre_of_mass(walk: Walk, names: Sequence[str]) -> Array:
+    """Centre of the solids' boxes weighted by mass or density; parts without a solid weigh nothing."""
     total, moment = 0.0, np.zeros(3)
-    for part in parts:
-        solid = solid_of(part.type, folder)
-        middle = part.placement.point((solid.low_mm + solid.high_mm) / 2)
-        weight = part.type.mass_gram or solid.volume_mm3 * density_gram_mm3(part.type.material)
+    for name in names:
+        if name not in walk.weighed:
+            part = walk.machine.part[name]
+            solid = solid_of(part.type, walk.machine.folder)
+            weight = part.type.mass_gram or solid.volume_mm3 * density_gram_mm3(part.type.material)
+            walk.weighed[name] = (weight, part.placement.point((solid.low_mm + solid.high_mm) / 2))
+        weight, middle = walk.weighed[name]
         total += weight
         moment = moment + weight * middle
     return moment / total if total else moment
@@ -138,7 +147,7 @@ def left_apart(walk: Walk) -> list[Finding]:
     groups = {id(group): group for group in (state.group(name) for name in state.present)}
     if len(groups) < 2:
         return []
-    main = max(groups.values(), key=len)
+    main = _largest(groups.values())
     found: list[Finding] = []
     for group in groups.values():
         names = sorted(name for name in group if name in state.present)

@@ -115,7 +115,7 @@ def _gantry_rails(walk: Walk, event: Event) -> list[Finding]:
                     code="rails-final-before-run",
                     says=f"Both rails {first} and {second} are final before the gantry that ties them "
                     "has run.",
-                    joint=event.joints[0].id,
+                    joint=next(joint.id for joint in event.joints if joint.id in (first, second)),
                     step=event.step_id,
                     remedy="Leave the follower rail snug, tie the gantry, run it to both ends, then tighten.",
                 )

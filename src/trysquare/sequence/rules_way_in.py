@@ -12,7 +12,7 @@ from trysquare.ground.findings import Finding
 from trysquare.ground.placement import DIRECTIONS, Array
 from trysquare.machine.slots import Channel
 from trysquare.machine.values import Fastening, Joint, PlacedPart
-from trysquare.sequence.reach import SWING_WINDOWS, joint_directions
+from trysquare.sequence.reach import SWING_WINDOWS, Probe, joint_directions
 from trysquare.sequence.state import Event, joined, reached
 from trysquare.sequence.walk import Walk
 from trysquare.stock.bringing import sort_of
@@ -290,11 +290,11 @@ def _closed_ends(walk: Walk, nut: PlacedPart, channel: Channel, near: set[str]) 
     ignoring = {channel.member, *walk.carrier_of.get(nut.id, ())}
     reach = walk.reach
     insertable = isinstance(nut.type.standard, SlotNut) and nut.type.standard.insertable
-    ways = {end: reach.slot_way(nut, channel, end) for end in ("a", "b")}
-    if insertable:
-        ways["mouth"] = reach.mouth_way(nut, channel)
-    if any(reach.is_free(way, near, ignoring) for way in ways.values()):
-        return {}
+    ways: dict[str, Probe | None] = {}
+    for end in ("mouth", "a", "b") if insertable else ("a", "b"):
+        ways[end] = reach.mouth_way(nut, channel) if end == "mouth" else reach.slot_way(nut, channel, end)
+        if reach.is_free(ways[end], near, ignoring):
+            return {}
     return {end: reach.blockers(way, near, ignoring) for end, way in ways.items()}
 
 

@@ -90,8 +90,10 @@ class Surroundings:
         for name in self._keys.get(part.id, ()):
             fastening = self.machine.fastening[name]
             both = self.timeline.together(part.id, fastening.screw)
-            if both is None or (fastening.slot_member == part.id and fastening.head_in_slot):
-                continue  # its access hole is asked for by the joint itself
+            # Its own holes and access holes were asked for by the joint itself.
+            own = any(grip.part == part.id for grip in fastening.grips)
+            if both is None or own or (fastening.slot_member == part.id and fastening.head_in_slot):
+                continue
             event = self.timeline.first_turn(name, both)
             straight = self.reach.straight_key(fastening)
             if event is None or self.timeline.step(event) >= before or not _meets(straight, body):
@@ -118,4 +120,5 @@ def _crosses(body: Crowd, standing: Crowd, row: int) -> bool:
 
 
 def _meets(probe: Probe, body: Crowd) -> bool:
-    return any(any_shared(one, body, candidates_against(one, body)) for one, _ in probe.bodies)
+    bodies = probe.bodies
+    return bodies is not None and any_shared(bodies, body, candidates_against(bodies, body))

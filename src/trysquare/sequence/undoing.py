@@ -121,6 +121,18 @@ class Undoing:
         self.labels = self._labels()
         self.sets: dict[int, set[str]] = {}
         self.asked: dict[int, tuple[Question, ...]] = {}
+        # A part that no joint holds needs something to lie against: the last such thing stays until it is gone.
+        self._props: dict[str, list[str]] = {}
+        self._leaning: dict[str, list[str]] = {}
+        for part in work.machine.placed:
+            if not part.joint and part.id not in work.walk.joints_of_part and part.id in work.bringer:
+                self._props[part.id] = [
+                    name
+                    for name in work.walk.touching(part.id)
+                    if name in self.present and (name in work.walk.joints_of_part or work.machine.part[name].joint)
+                ]
+                for name in self._props[part.id]:
+                    self._leaning.setdefault(name, []).append(part.id)
         self.given_up: list[tuple[int, int]] = []
         self.side = "+z"
 
@@ -180,7 +192,14 @@ class Undoing:
 
     def waits_for(self, number: int) -> list[int]:
         """Remaining operations that must be undone before this one."""
-        return [other for other in self.followers[number] if other in self.remaining]
+        waits = [other for other in self.followers[number] if other in self.remaining]
+        own = set(self.operations[number].pieces)
+        for part in own & self._leaning.keys():
+            for loose in self._leaning[part]:
+                left = {other for other in self._props[loose] if other in self.present}
+                if loose in self.present and loose not in own and left <= own:
+                    waits.append(self.work.bringer[loose])
+        return waits
 
     def try_undoing(self, number: int, *, bends: bool) -> Undone | tuple[Obstacle, ...]:
         """The choices with which an operation can be undone, or what closes each choice of the first

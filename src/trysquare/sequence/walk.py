@@ -32,6 +32,7 @@ class Walk:
         self.said_cracks: set[str] = set()
         self.said_carriage: set[str] = set()
         self.said_unstable = False
+        self.weighed: dict[str, tuple[float, Array]] = {}  # gram and centre of each part, once asked for
         self.pending_rereads: dict[str, tuple[int, str]] = {}
         self._extent: dict[tuple[str, bytes], tuple[float, float]] = {}
 

@@ -75,15 +75,7 @@ def crowd_of(placed: Sequence[PlacedPart], solids: Sequence[Solid | None]) -> Cr
 
 def crowd_of_one(solid: Solid, placement: Placement) -> Crowd:
     """A crowd of a single placed solid."""
-    turn, origin = placement.turn[None], placement.origin_mm[None]
-    centre = ((solid.low_mm + solid.high_mm) / 2) @ placement.turn.T + origin
-    half = ((solid.high_mm - solid.low_mm) / 2)[None]
-    reach = half @ np.abs(placement.turn).T
-    zero = np.zeros(1, dtype=np.int64)
-    return Crowd(
-        solids=(solid,), which=zero, turn=turn, origin_mm=origin, centre_mm=centre, half_mm=half,
-        box_mm=np.hstack([centre - reach, centre + reach]), row=zero,
-    )  # fmt: skip
+    return crowd_at([solid], placement)
 
 
 def candidate_pairs(crowd: Crowd) -> Numbers:
@@ -125,15 +117,32 @@ def shelf_of(crowd: Crowd) -> Shelf:
 
 
 def candidates_on(moving: Crowd, shelf: Shelf) -> Numbers:
-    """As `candidates_against`, for a crowd of one against a shelf: array (m, 2), lower rows first."""
-    box = moving.box_mm[0]
-    begin = int(np.searchsorted(shelf.low_mm, box[shelf.axis] - shelf.widest_mm))
-    end = int(np.searchsorted(shelf.low_mm, box[3 + shelf.axis], side="right"))
-    rows = shelf.order[begin:end]
-    rows = np.sort(rows[_meet(box[None, :], shelf.crowd.box_mm[rows])])
-    mine = np.zeros(len(rows), dtype=np.int64)
+    """As `candidates_against`, for a few bodies close together against a shelf: array (m, 2)."""
+    low = float(moving.box_mm[:, shelf.axis].min())
+    high = float(moving.box_mm[:, 3 + shelf.axis].max())
+    begin = int(np.searchsorted(shelf.low_mm, low - shelf.widest_mm))
+    end = int(np.searchsorted(shelf.low_mm, high, side="right"))
+    rows = np.sort(shelf.order[begin:end])
+    mine, there = np.nonzero(_meet(moving.box_mm[:, None, :], shelf.crowd.box_mm[rows][None, :, :]))
+    rows = rows[there]
     keep = crossing(moving, mine, shelf.crowd, rows)
     return np.column_stack([mine[keep], rows[keep]])
+
+
+def crowd_at(solids: Sequence[Solid], placement: Placement) -> Crowd:
+    """Several solids at one placement, as the pieces of one swept body."""
+    count = len(solids)
+    low = np.array([solid.low_mm for solid in solids]).reshape(-1, 3)
+    high = np.array([solid.high_mm for solid in solids]).reshape(-1, 3)
+    centre = ((low + high) / 2) @ placement.turn.T + placement.origin_mm
+    half = (high - low) / 2
+    reach = half @ np.abs(placement.turn).T
+    numbers = np.arange(count)
+    return Crowd(
+        solids=tuple(solids), which=numbers, turn=np.repeat(placement.turn[None], count, axis=0),
+        origin_mm=np.repeat(placement.origin_mm[None], count, axis=0), centre_mm=centre, half_mm=half,
+        box_mm=np.hstack([centre - reach, centre + reach]), row=numbers,
+    )  # fmt: skip
 
 
 def _meet(a: Array, b: Array) -> NDArray[np.bool_]:
