@@ -200,7 +200,7 @@ def test_nonsense_of_a_hundred_megabytes_is_refused_by_its_size_alone(tmp_path: 
 
 
 @pytest.mark.slow
-def test_seven_megabytes_of_parts_are_read_within_half_a_minute(tmp_path: Path) -> None:
+def test_seven_megabytes_of_parts_are_read_within_a_minute(tmp_path: Path) -> None:
     rows = [
         f'[part.p{i:06}]\nkind = "bought"\nsize_mm = [1, 2, 3]\nmaterial = "aluminium"\n'
         for i in range(100_000)
@@ -209,7 +209,7 @@ def test_seven_megabytes_of_parts_are_read_within_half_a_minute(tmp_path: Path) 
     assert 7_000_000 < (folder / "parts/many.toml").stat().st_size < 8_000_000
     begin = time.perf_counter()
     assert len(read_well(folder).types) > 100_000
-    assert time.perf_counter() - begin < 30
+    assert time.perf_counter() - begin < 60
 
 
 @pytest.mark.slow

@@ -148,6 +148,8 @@ def dotted(fields: Fields, count: int = 1) -> list[tuple[str, ...]]:
 
 
 PARTS = GOOD["parts.toml"]
+BOUGHT = PARTS + '[part.q]\nkind = "bought"\n'
+PAPER_ROWS = ("add", "replace", "remove", "void", "rename")
 TABLES: dict[str, tuple[str, str, Fields]] = {
     "machine": ("machine.toml", "{key} = {value}\n" + GOOD["machine.toml"], MACHINE_FILE),
     "axis": ("machine.toml", GOOD["machine.toml"] + "[axis.q]\n{key} = {value}\n", AXIS),
@@ -165,14 +167,16 @@ TABLES: dict[str, tuple[str, str, Fields]] = {
     ),
     "hole of a member": (
         "parts.toml",
-        PARTS.replace('name = "key", face = "-z", from = "a", at_mm = 10, diameter_mm = 6', "{others}{key} = {value}"),
+        PARTS.replace(
+            'name = "key", face = "-z", from = "a", at_mm = 10, diameter_mm = 6', "{others}{key} = {value}"
+        ),
         HOLE,
     ),
-    "solid": ("parts.toml", f'{PARTS}[part.q]\nkind = "bought"\nsolid = [{{{{ {{key}} = {{value}} }}}}]\n', PRIMITIVE),
-    "shaft": ("parts.toml", f'{PARTS}[part.q]\nkind = "bought"\nshaft = [{{{{ {{key}} = {{value}} }}}}]\n', SHAFT),
+    "solid": ("parts.toml", BOUGHT + "solid = [{{ {key} = {value} }}]\n", PRIMITIVE),
+    "shaft": ("parts.toml", BOUGHT + "shaft = [{{ {key} = {value} }}]\n", SHAFT),
     "place": ("units/q.toml", '[place]\nq = {{ part = "plate", {key} = {value} }}\n', PLACE),
     "unit": ("units/q.toml", "[unit]\n{key} = {value}\n", UNIT),
-    "step": ("steps.toml", GOOD["steps.toml"] + '[[step]]\nid = "q"\nunit = "frame"\n{key} = {value}\n', STEP),
+    "step": ("steps.toml", '[[step]]\nid = "q"\nunit = "frame"\n{key} = {value}\n', STEP),
     "action": (
         "steps.toml",
         '[[step]]\nid = "q"\ntitle = "Q"\nunit = "frame"\nactions = [{{ {key} = {value} }}]\n',
@@ -182,7 +186,7 @@ TABLES: dict[str, tuple[str, str, Fields]] = {
     "paper's rows": (
         "papers/q.toml",
         'title = "Q"\nkind = "upgrade"\nedition = "1"\n'
-        + "".join(f"[[{row}]]\n{{key}} = {{value}}\n" for row in ("add", "replace", "remove", "void", "rename")),
+        + "".join(f"[[{row}]]\n{{key}} = {{value}}\n" for row in PAPER_ROWS),
         PAPER_FILE["add"].inside or {},
     ),
     "ruling": ("rulings.toml", "[[ruling]]\n{key} = {value}\n", RULINGS_FILE["ruling"].inside or {}),
@@ -201,7 +205,8 @@ FILL = {
     "ends": '["beam:a"]', "screw": '"ISO 4762 M5"', "through": '["plate:m"]', "rail": '"rail"',
     "into": '"beam:a"', "blocks": '["carriage/block"]', "shaft": '"beam:x"', "onto": '"plate"',
     "belt": '"belt 2 mm pitch 6 mm wide"', "over": '[{ pulley = "beam", turn = "clockwise" }]',
-    "wire": '"wire AWG 20"', "cores": "2", "from": '"beam"', "to": '"plate"', "ampere": "1", "volt": "24", "label": '"W1"', "role": '"fan"',
+    "wire": '"wire AWG 20"', "cores": "2", "from": '"beam"', "to": '"plate"', "ampere": "1",
+    "volt": "24", "label": '"W1"', "role": '"fan"',
 }  # fmt: skip
 
 

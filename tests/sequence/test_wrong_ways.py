@@ -220,6 +220,21 @@ def test_a_hand_is_named_as_what_tells(tmp_path: Path) -> None:
     assert twins[0].tells.startswith("It must be the left one; 'horn right' is the right one.")
 
 
+def test_a_part_that_would_not_lie_flat_under_its_screw_is_noticed_at_once(tmp_path: Path) -> None:
+    bench = Bench(
+        parts='[part.beam]\nkind = "member"\nprofile = "profile 20x20 slot 6"\nlength_mm = 100\n'
+        '[part.tag]\nkind = "bought"\nsolid = [{ box_mm = [30, 10, 1] }, { box_mm = [10, 10, 6] }]\n'
+        'hole = [{ name = "m", at_mm = [15, 5, 1], thickness_mm = 1, diameter_mm = 5.5 }]\n',
+        place="""
+beam = { part = "beam" }
+tag = { part = "tag", on = "beam:+z", offset_mm = 40, across_mm = -5 }
+""",
+        joint='tag = { recipe = "plate-on-slots", through = ["tag:m"], screw = "ISO 7380-1 M5x8" }\n',
+        steps="all: place beam; insert tag; place tag; start tag; tighten tag\n",
+    )
+    assert [(way.way, way.code) for way in ways_of(bench, tmp_path, "tag")] == [("turned half round", "")]
+
+
 def test_a_screw_in_a_slot_lets_a_part_go_in_half_round_with_its_hole_shifted() -> None:
     # The stop's hole is 1 mm off its middle: the nut slides 2 mm along the slot, and nothing notices.
     ways = [way for way in wrong_ways(load_machine(DEMO / "reed-joints")) if way.part == "track/stop-left"]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
-from scipy.spatial import ConvexHull, QhullError
+from manifold3d import CrossSection
 
 from trysquare.ground.findings import Finding
 from trysquare.ground.placement import DIRECTIONS, Array, unit
@@ -110,11 +110,15 @@ def stands(points_mm: Array, centre_mm: Array, up: Array, table_mm: float) -> bo
     x = unit(helper - up * float(helper @ up))
     flat = np.column_stack([feet @ x, feet @ np.cross(up, x)])
     spot = np.array([centre_mm @ x, centre_mm @ np.cross(up, x)])
-    try:
-        hull = ConvexHull(flat)
-    except (QhullError, ValueError):
-        return False
-    return bool((hull.equations[:, :2] @ spot + hull.equations[:, 2] <= -TIPS_MM).all())
+    rings = CrossSection.hull_points(flat).to_polygons()
+    if not rings:
+        return False  # all feet on one line
+    corners = np.asarray(rings[0])
+    sides = np.roll(corners, -1, axis=0) - corners
+    inside = (sides[:, 0] * (spot[1] - corners[:, 1]) - sides[:, 1] * (spot[0] - corners[:, 0])) / np.maximum(
+        np.linalg.norm(sides, axis=1), 1e-12
+    )
+    return bool((inside >= TIPS_MM).all())
 
 
 def centre_of_mass(walk: Walk, names: Sequence[str]) -> Array:
