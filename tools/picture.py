@@ -13,7 +13,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PICTURE = ROOT / "docs" / "pictures" / "check.svg"
-COMMAND = ["check", "demo/larch", "--paper", "demo/mistakes/05-nuts-forgotten.toml"]
+COMMAND = ["check", "demo/larch", "--paper", "demo/mistakes/05-slide-in-nut-forgotten.toml"]
 COLUMNS = 96
 CHARACTER = (8.4, 19.0)  # width and height of one character at 14 px
 MARGIN = 22

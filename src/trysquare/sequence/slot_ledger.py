@@ -315,10 +315,16 @@ class _Ledger:
 
     def _shuts(self, block: _Block, one: _Lying) -> bool:
         """Whether a block is there when the piece comes; for a piece that no step puts in, at the end.
-        Without steps parts are, loose pieces of the same slot are not: they go in one after another."""
+
+        A part that the same action joins is there first; what lies in the slot and comes with it is not.
+        Without steps parts are there, loose pieces of the same slot are not: they go in one by one.
+        """
+        part = not self.machine.part[block.part].joint
         if not self.machine.steps:
-            return not self.machine.part[block.part].joint
-        return block.event is not None and (one.event is None or block.event < one.event)
+            return part
+        if block.event is None or one.event is None:
+            return block.event is not None
+        return block.event < one.event or (part and block.event == one.event and one.piece.sort != "head")
 
     def _counts(self, block: _Block, one: _Lying) -> bool:
         """Whether a block ever closes a way: nuts of one action do not, they are entered as they lie."""
