@@ -1,0 +1,1 @@
+"""How fast it is on this computer; `python -m benchmarks` prints all figures."""

@@ -81,6 +81,7 @@ def exponent(sizes: list[int], seconds: list[float]) -> float:
 
 
 def row(what: str, asked: str, measured: str) -> None:
+    """Prints one figure."""
     print(f"{what:58} {asked:>14} {measured:>26}", flush=True)
 
 
@@ -135,6 +136,7 @@ def overlaps() -> None:
 
 
 def main() -> None:
+    """Measures everything, one figure after another."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="fewer repeats")
     repeats = 3 if parser.parse_args().quick else 5

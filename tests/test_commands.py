@@ -123,3 +123,12 @@ def plain_environment() -> dict[str, str]:
     """This environment without what an outer make hands down to an inner one."""
     handed_down = {"MAKEFLAGS", "MFLAGS", "MAKELEVEL"}
     return {name: value for name, value in os.environ.items() if name not in handed_down}
+
+
+@pytest.mark.slow
+def test_the_readme_s_picture_is_what_the_command_prints() -> None:
+    finished = subprocess.run(
+        [sys.executable, str(ROOT / "tools" / "picture.py"), "--check"],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert finished.returncode == 0, finished.stdout

@@ -17,6 +17,10 @@ COMMAND = ["check", "demo/larch", "--paper", "demo/mistakes/05-slide-in-nut-forg
 COLUMNS = 96
 CHARACTER = (8.4, 19.0)  # width and height of one character at 14 px
 MARGIN = 22
+STYLE = (
+    "<style>text{font:14px ui-monospace,Menlo,Consolas,'DejaVu Sans Mono',monospace;fill:#22303a;"
+    "white-space:pre}.strong{font-weight:700}.asked{fill:#8a4b12}</style>"
+)
 STRONG = ' class="strong"'
 
 
@@ -39,19 +43,21 @@ def drawn(lines: list[str]) -> str:
     width = round(COLUMNS * wide + 2 * MARGIN)
     height = round((len(lines) + 2) * high + 2 * MARGIN)
     rows = [
-        f'<text x="{MARGIN}" y="{MARGIN + high * (i + 3):.0f}"'
+        f'<text xml:space="preserve" x="{MARGIN}" y="{MARGIN + high * (i + 3):.0f}"'
         f"{STRONG if line[:1].strip() else ''}>{escape(line)}</text>"
         for i, line in enumerate(lines)
         if line
     ]
     command = escape("$ trysquare " + " ".join(COMMAND))
+    opening = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" '
+        f'height="{height}" role="img" aria-labelledby="title">'
+    )
     return "\n".join(
         [
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" '
-            f'height="{height}" role="img" aria-labelledby="title">',
+            opening,
             '<title id="title">What trysquare check prints when the nuts of a rail were forgotten</title>',
-            "<style>text{font:14px ui-monospace,Menlo,Consolas,'DejaVu Sans Mono',monospace;fill:#22303a;"
-            "white-space:pre}.strong{font-weight:700}.asked{fill:#8a4b12}</style>",
+            STYLE,
             f'<rect width="{width}" height="{height}" fill="#f6f3ec"/>',
             f'<rect x="0.5" y="0.5" width="{width - 1}" height="{height - 1}" fill="none" stroke="#b9b1a0"/>',
             f'<text class="asked" x="{MARGIN}" y="{MARGIN + high:.0f}">{command}</text>',

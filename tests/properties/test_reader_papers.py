@@ -20,7 +20,8 @@ LINES = ("part.one", "part.two", "part.three")
 """One and two are the manual's; three is there only when a paper adds it."""
 BASE = {
     "machine.toml": 'format = 1\nname = "M"\n',
-    "parts.toml": 'paper = "manual"\n[part.one]\nkind = "bought"\nmass_gram = 1\n[part.two]\nkind = "bought"\n',
+    "parts.toml": 'paper = "manual"\n'
+    '[part.one]\nkind = "bought"\nmass_gram = 1\n[part.two]\nkind = "bought"\n',
     "papers/manual.toml": 'title = "M"\nkind = "base"\nedition = "1"\n',
 }
 ROWS = st.tuples(

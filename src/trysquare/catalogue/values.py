@@ -28,6 +28,8 @@ class Thread:
 
 
 class Head(StrEnum):
+    """The form of a screw's head."""
+
     CYLINDER = "cylinder"  # ISO 4762
     BUTTON = "button"  # ISO 7380-1
     COUNTERSUNK = "countersunk"  # ISO 10642
@@ -60,6 +62,8 @@ class Screw:
 
 
 class NutShape(StrEnum):
+    """The form of a nut."""
+
     HEX = "hex"  # ISO 4032
     SQUARE = "square"  # DIN 557
     SQUARE_THIN = "thin square"  # DIN 562
@@ -143,6 +147,8 @@ class Profile:
 
 
 class SlotNutShape(StrEnum):
+    """How a slot nut comes into its slot."""
+
     SLIDE_IN = "slide-in"  # enters only from an open slot end
     HEX_IN_SLOT = "hex-in-slot"  # an ordinary hexagon nut kept from turning by the slot
     ROLL_IN = "roll-in"  # enters anywhere through the mouth
@@ -153,7 +159,8 @@ class SlotNutShape(StrEnum):
 class SlotNut:
     """A nut for a T-slot. Own coordinates: x along the slot, z out of the slot towards the screw;
     z = 0 its bearing shoulder (touching the lip's underside). The neck reaches up to
-    z = +neck_mm (within the mouth), the body down to z = -(height_mm - neck_mm). The thread runs the whole height.
+    z = +neck_mm (within the mouth), the body down to z = -(height_mm - neck_mm). The thread runs
+    the whole height.
     """
 
     designation: str  # "slide-in nut slot 6 M5"
@@ -236,7 +243,7 @@ class Pulley:
     """A toothed pulley or idler. Own coordinates: z the shaft axis, z = 0 one end; the belt runs
     centred at z = belt_centre_mm. `teeth` 0: a smooth idler of `running_mm` diameter."""
 
-    designation: str  # "pulley 2 mm pitch 20 teeth bore 5", "idler 2 mm pitch 20 teeth bore 5", "idler smooth 12 bore 5"
+    designation: str  # "pulley 2 mm pitch 20 teeth bore 5", "idler 2 mm …", "idler smooth 12 bore 5"
     driven: bool  # True: an idler on bearings; False: a pulley with set screws on the shaft
     pitch_mm: float
     teeth: int

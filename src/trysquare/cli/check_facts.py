@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Kind, Machine
+from trysquare.sequence.causes import one_for_each_cause
 from trysquare.stock.balance import list_findings
 from trysquare.stock.need import Need, need
 from trysquare.stock.pieces import NOT_PIECES
+
+if TYPE_CHECKING:
+    from trysquare.sequence.reach import Reach
 
 
 def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
@@ -19,17 +23,7 @@ def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
     whole = need(machine)
     levels = _levels(machine)
     not_checked = _missing(machine, whole, levels)
-    findings: list[Finding] = [*machine.findings, *list_findings(machine, whole)]
-    # A bare list is answered without loading what looks at solids.
-    if machine.placed:
-        from trysquare.fit.check import check_fit
-
-        findings += check_fit(machine)
-    if machine.steps:
-        from trysquare.sequence.check import check_order
-
-        findings += check_order(machine)
-    facts = [finding_fact(machine, finding) for finding in findings]
+    facts = [finding_fact(machine, finding) for finding in all_findings(machine, whole)]
     units = {unit: index for index, unit in enumerate(machine.units)}
     facts.sort(
         key=lambda fact: (
@@ -56,6 +50,24 @@ def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
         "findings": facts,
         "weights": {weight: sum(fact["weight"] == weight for fact in facts) for weight in WEIGHTS},
     }
+
+
+def all_findings(machine: Machine, whole: Need, reach: Reach | None = None) -> list[Finding]:
+    """Everything that reading, list, fit and order say of a machine, each cause once.
+
+    `reach` keeps geometric answers between checks of machines with the same solids.
+    """
+    findings: list[Finding] = [*machine.findings, *list_findings(machine, whole)]
+    # A bare list is answered without loading what looks at solids.
+    if machine.placed:
+        from trysquare.fit.check import check_fit
+
+        findings += check_fit(machine)
+    if machine.steps:
+        from trysquare.sequence.check import check_order
+
+        findings += check_order(machine, reach)
+    return one_for_each_cause(machine, findings)
 
 
 def _levels(machine: Machine) -> dict[str, bool]:

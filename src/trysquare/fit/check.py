@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from trysquare.fit.axes import axis_findings, motions
 from trysquare.fit.clashes import clash_findings
 from trysquare.fit.faults import gathered
@@ -12,6 +10,7 @@ from trysquare.fit.pairs import pair_findings
 from trysquare.fit.screws import screw_faults
 from trysquare.fit.torque import torque_findings
 from trysquare.ground.findings import Finding, Weight
+from trysquare.machine.says_so import located
 from trysquare.machine.values import Kind, Machine
 from trysquare.solid.shapes import makes_solid
 
@@ -41,7 +40,7 @@ def check_fit(machine: Machine) -> tuple[Finding, ...]:
     def rank(finding: Finding) -> tuple[int, int, str]:
         return _ORDER[finding.weight], units.get(unit_of(machine, finding), len(units)), finding.code
 
-    return tuple(sorted((_with_where(machine, finding) for finding in found), key=rank))
+    return tuple(sorted(located(machine, found), key=rank))
 
 
 def level_findings(machine: Machine, unusable: set[str] | None = None) -> list[Finding]:
@@ -82,9 +81,3 @@ def unit_of(machine: Machine, finding: Finding) -> str:
         return machine.joint[finding.joint].unit
     first = machine.part.get(finding.parts[0]) if finding.parts else None
     return first.unit if first is not None else ""
-
-
-def _with_where(machine: Machine, finding: Finding) -> Finding:
-    """Adds the line of the joint, where that is known."""
-    joint = machine.joint.get(finding.joint)
-    return replace(finding, where=joint.where) if finding.where is None and joint and joint.where else finding

@@ -43,7 +43,7 @@ class ReadingError(TrysquareError):
         super().__init__(f"{self.where}: read {shown(read)}, expected {expected}. {remedy}")
 
 
-class ReadingErrors(TrysquareError):
+class ReadingErrors(TrysquareError):  # noqa: N818 - several errors; each is a ReadingError
     """All the problems found while reading, in file order; never empty."""
 
     def __init__(self, problems: Sequence[ReadingError]) -> None:

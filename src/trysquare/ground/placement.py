@@ -98,7 +98,7 @@ def turned(along: Triple | Array, up: Triple | Array) -> Array:
 
 
 def facing(z_axis: Triple | Array) -> Array:
-    """A rotation (3, 3) that sends the part's own z to `z_axis`; the turn about it is arbitrary but stable."""
+    """A rotation (3, 3) that sends the part's own z to `z_axis`; the turn about it is any, but stable."""
     z = unit(z_axis)
     helper = np.array([1.0, 0.0, 0.0]) if abs(z[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
     x = unit(helper - z * float(np.dot(helper, z)))

@@ -8,8 +8,11 @@ or a part's id, a unit's name.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 
 from trysquare.ground.errors import Where, shown
+from trysquare.ground.findings import Finding
 from trysquare.machine.papers import sayings_on
 from trysquare.machine.tree import line_name, line_path
 from trysquare.machine.values import Machine, Saying
@@ -66,3 +69,16 @@ def says_so(machine: Machine, identity: str) -> tuple[Saying, ...]:
         where=tree.where(path),
     )
     return (first, *spoken)
+
+
+def located(machine: Machine, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings, those without a place in a file given the one of their step, joint or first part."""
+    found: list[Finding] = []
+    for finding in findings:
+        where = finding.where
+        asked = (f"step.{finding.step}" if finding.step else "", finding.joint, *finding.parts[:1])
+        for identity in asked:
+            if where is None and identity:
+                where = where_of(machine, identity)
+        found.append(finding if where is finding.where else replace(finding, where=where))
+    return tuple(found)

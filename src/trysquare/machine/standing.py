@@ -133,13 +133,18 @@ class Standing:
                 return self.ruled[path[:end]]
         return ""
 
-    def _weight(self, claim: Claim) -> tuple[bool, int]:
-        """The claim with the greatest weight stands: the ruled one, else the paper latest in order."""
+    def _weight(self, claim: Claim) -> tuple[bool, int, bool]:
+        """The claim with the greatest weight stands: the ruled one, else that of the paper latest in order.
+
+        What a paper changes goes before what the same paper (or the file that is its word) has there.
+        """
         take = self._ruling(claim.path)
+        ruled = bool(take) and take == claim.paper
         if claim.whole:  # ruled on a key of the line: the paper's word on the line is meant too
-            ruled = [paper for path, paper in self.ruled.items() if _related(path, claim.path)]
-            return claim.paper in ruled, self.rank.get(claim.paper, -1)
-        return bool(take) and take == claim.paper, self.rank.get(claim.paper, -1)
+            ruled = any(
+                paper == claim.paper for path, paper in self.ruled.items() if _related(path, claim.path)
+            )
+        return ruled, self.rank.get(claim.paper, -1), claim.does != "says"
 
     def _note_all(self, path: Path, saying: Sequence[Claim]) -> None:
         for index, one in enumerate(saying):

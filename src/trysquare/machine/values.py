@@ -136,8 +136,7 @@ class PartType:
     @property
     def has_solid(self) -> bool:
         return bool(
-            self.standard is not None
-            and self.kind not in (Kind.WIRE, Kind.CONSUMABLE)
+            (self.standard is not None and self.kind not in (Kind.WIRE, Kind.CONSUMABLE))
             or self.profile
             or self.outline_mm
             or self.primitives
@@ -146,7 +145,7 @@ class PartType:
 
     def holes_of(self, group: str) -> tuple[Hole, ...]:
         """Holes of a group ("motor") or the single hole of that name ("motor.2")."""
-        return tuple(hole for hole in self.holes if hole.group == group or hole.name == group)
+        return tuple(hole for hole in self.holes if group in (hole.group, hole.name))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -335,6 +334,8 @@ class Step:
 
 
 class PaperKind(StrEnum):
+    """What a paper is; later ones in this list take precedence of base papers."""
+
     BASE = "base"
     UPGRADE = "upgrade"
     MODIFICATION = "modification"
@@ -380,6 +381,8 @@ class Ruling:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Axis:
+    """A declared travel: what moves, which way, how far, and where in it the machine is drawn."""
+
     id: str
     travel_mm: float
     direction: Triple

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trysquare.ground.findings import Finding
+from trysquare.machine.says_so import located
 from trysquare.machine.values import Machine
 from trysquare.sequence.reach import Reach
 from trysquare.sequence.rules_hold import holding, left_apart
@@ -33,4 +34,4 @@ def check_order(machine: Machine, reach: Reach | None = None) -> tuple[Finding, 
     found += left_snug(walk)
     found += left_apart(walk)
     found += end_of_order(walk)
-    return tuple(found)
+    return located(machine, found)

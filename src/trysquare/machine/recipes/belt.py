@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -142,7 +143,7 @@ def _circles(
             if abs(float(flat[2])) > _IN_PLANE_MM:
                 joint.scene.say(
                     "belt-out-of-plane",
-                    f"{joint.id}: the belt's clamp at {part.id} lies {abs(float(flat[2])):.2f} mm out of plane.",
+                    f"{joint.id}: the clamp at {part.id} lies {abs(float(flat[2])):.2f} mm out of plane.",
                     parts=(part.id,),
                     joint=joint.id,
                     value=abs(float(flat[2])),
@@ -194,7 +195,7 @@ def _run(
     frame: Placement,
     toothed_way: int,
 ) -> None:
-    pairs = list(zip(circles, circles[1:], strict=False))
+    pairs = list(pairwise(circles))
     if closed:
         pairs.append((circles[-1], circles[0]))
     lines: list[tuple[Array, Array]] = []

@@ -46,7 +46,7 @@ def _at_corner(joint: JointBuilder, bracket_type: PartType, corner: dict[str, ob
     found = member_end(joint, str(corner.get("end", "")), "corners")
     if found is None or "toward" not in corner:
         return None
-    member, end, middle, outward = found
+    member, _, middle, outward = found
     toward = joint.scene.unit_placement[joint.unit].direction(np.asarray(corner["toward"], dtype=float))
     toward = toward / float(np.linalg.norm(toward))
     channels = [c for c in member_channels(member) if float(c.out @ toward) > 1 - 1e-6]

@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
+from trysquare.catalogue.designation import tidy
 from trysquare.catalogue.lookup import UnknownDesignation
 from trysquare.catalogue.screws import split_standard
-from trysquare.catalogue.designation import tidy
-from trysquare.catalogue.values import Head, Insert, Nut, Screw, SlotNut, SlotNutShape, Washer
+from trysquare.catalogue.values import Insert, Nut, Screw, SlotNut, SlotNutShape, Washer
 from trysquare.ground.errors import ReadingError, Where, nearest
 from trysquare.ground.placement import Array, Placement, facing
 from trysquare.machine.scene import Scene
@@ -217,7 +217,7 @@ class JointBuilder:
         )
 
     def slot_nut_type(self, hit: Hit, thread: str) -> PartType | None:
-        """The slot nut a joint asks for: a whole designation, or a sort to which slot and thread are added."""
+        """The slot nut a joint asks for: a whole designation, or a sort; slot and thread are added."""
         word = str(self.raw.get("nut", "slide-in"))
         shapes = [str(shape) for shape in SlotNutShape]
         if word in shapes:
@@ -234,7 +234,7 @@ class JointBuilder:
             return None
         return part_type
 
-    def bite_slot_nut(self, point_mm: Array, axis: Array, hit: Hit) -> Bite | None:
+    def bite_slot_nut(self, hit: Hit) -> Bite | None:
         """A slot nut seated under the lip where the screw's line meets the slot."""
         words = self.screw_words()
         if words is None:
@@ -360,7 +360,3 @@ def material_sort(material: str) -> str:
         if sort in name:
             return sort
     return "plastic"
-
-
-def seats_flush(screw: Screw | None) -> bool:
-    return screw is not None and screw.head is Head.COUNTERSUNK

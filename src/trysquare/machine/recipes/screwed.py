@@ -335,7 +335,7 @@ def _slot_nut_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
         at_mm=hit.at_mm,
         beside_mm=hit.beside_mm,
     )
-    return joint.bite_slot_nut(line.head_mm, line.axis, hit)
+    return joint.bite_slot_nut(hit)
 
 
 def _free_nut_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
