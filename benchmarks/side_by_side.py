@@ -15,7 +15,7 @@ APART_MM = 1000.0
 
 
 def side_by_side(machine: Machine, copies: int) -> Machine:
-    """So many of a machine in a row along x; the first keeps its ids, the others' begin with c2_ and so on."""
+    """So many of a machine in a row along x; the first keeps its ids, others' begin with c2_ and so on."""
     ids = {part.id for part in machine.placed} | {joint.id for joint in machine.joints} | set(machine.units)
     ids |= set(machine.fastening) | {step.id for step in machine.steps}
     ids |= {row.id for row in machine.characteristics} | {row.id for row in machine.axes}

@@ -64,7 +64,7 @@ def fits(stack: Stack, length_mm: float) -> bool:
 
 
 def suggested_length_mm(stack: Stack, standard: str, thread: str) -> float | None:
-    """The shortest length on sale that fits, with clear room at the tip where it can be; None if none fits."""
+    """The shortest length on sale that fits, its tip clear where that can be; None if none fits."""
     good = [length for length in sold_lengths_mm(standard, thread) if fits(stack, length)]
     clear = [length for length in good if math.isinf(stack.room_mm) or length + TIP_CLEAR_MM <= stack.room_mm]
     return (clear or good or [None])[0]  # type: ignore[list-item]

@@ -19,6 +19,8 @@ from trysquare.sequence.rules_truth import centre_outwards
 
 MOST_EDITS = 60
 _HOLDING = frozenset({"carriage-can-run-off", "cannot-stand"})
+# What is not there brings further findings with it; so it is settled first.
+_FIRST = ("empty-step", "placed-twice", "never-placed", "joint-before-its-parts", "joint-never-made")
 _EARLIER = {
     "nut-shut-out": "insert",
     "mouth-covered": "insert",
@@ -93,7 +95,7 @@ class _Mending:
             ahead = [one for one in findings if _key(one) not in hopeless]
             if not ahead:
                 break
-            finding = ahead[0]
+            finding = min(ahead, key=lambda one: _FIRST.index(one.code) if one.code in _FIRST else len(_FIRST))
             better = self._settle(finding, findings)
             if better is None:
                 hopeless.add(_key(finding))
@@ -159,8 +161,10 @@ class _Mending:
     def _too_early(self, tried: _Try, finding: Finding) -> bool:
         """Whether a place fails because something it needs has not come yet."""
         early = {"joint-before-its-parts", "slot-not-there", "read-before-snug"}
+        loose = finding.parts[0] if finding.code == "never-placed" else ""
         return any(
-            one.code in early and (not finding.joint or one.joint == finding.joint)
+            (one.code in early and (not finding.joint or one.joint == finding.joint))
+            or (one.code == "part-hangs-free" and loose in one.parts)
             for one in self._judge(tried.draft)
         )
 
@@ -195,7 +199,9 @@ class _Mending:
         elif code == "joint-never-made":
             yield self._added(self._making(joint))
         elif code == "left-snug":
-            yield self._added((Action(verb="tighten", joints=(joint,)),))
+            tighten = Action(verb="tighten", joints=(joint,))
+            yield self._added((tighten,), finding.step)
+            yield self._added((tighten,))
         elif code == "never-routed":
             yield self._added((Action(verb="route", joints=(joint,)),))
         elif code in ("final-before-read", "rails-final-before-run", "read-before-snug"):
@@ -315,8 +321,10 @@ class _Mending:
         for step, actions in enumerate(draft):
             for index, one in enumerate(actions):
                 if one.verb in turning and joints & set(_joints_named(one)):
-                    place = _Place(step, index)
-                    return [_Try(_put(draft, place, (action,)), step, f"Added: place {part}, {self._where(draft, place)}.")]
+                    return [
+                        _Try(_put(draft, at, (action,)), at.step, f"Added: place {part}, {self._where(draft, at)}.")
+                        for at in _back_from(draft, _Place(step, index))
+                    ]
         unit = self.machine.part[part].unit
         steps = [index for index, step in enumerate(self.steps) if step.unit == unit] or [len(draft) - 1]
         place = _Place(steps[-1], len(draft[steps[-1]]))
@@ -352,15 +360,17 @@ class _Mending:
             actions.append(Action(verb="read", parts=of, reads=(one.align,)))
         return (*actions, Action(verb="tighten", joints=(joint,)))
 
-    def _added(self, actions: tuple[Action, ...]) -> list[_Try]:
-        """Actions put in as late as they work."""
+    def _added(self, actions: tuple[Action, ...], step: str = "") -> list[_Try]:
+        """Actions put in as late as they work, or at the end of one step."""
         draft = self._draft()
         name = actions[0].joints[0]
         verbs = ", ".join(action.verb for action in actions)
-        end = _Place(len(draft) - 1, len(draft[-1]))
+        ends = [index for index, one in enumerate(self.steps) if one.id == step] or [len(draft) - 1]
+        end = _Place(ends[0], len(draft[ends[0]]))
+        places = _back_from(draft, end)
         return [
             _Try(_put(draft, place, actions), place.step, f"Added: {verbs} {name}, {self._where(draft, place)}.")
-            for place in _back_from(draft, end)
+            for place in (places[:1] if step else places)
         ]
 
     def _read_first(self, finding: Finding) -> Iterator[list[_Try]]:
