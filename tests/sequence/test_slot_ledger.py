@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from itertools import permutations
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from sequence.folders import Bench
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Host, Machine
+from trysquare.sequence.check import check_order
 from trysquare.sequence.slot_ledger import SlotRow, slot_ledger
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
@@ -146,6 +148,33 @@ def test_a_blind_joints_head_lies_in_its_neighbours_slot(tmp_path: Path) -> None
     assert [(piece.sort, piece.at_mm, piece.ways) for piece in row.pieces] == [("head", 60.0, ("a", "b"))]
     assert dict(row.counts) == {"ISO 7380-1 M5x12": 1}
     assert {row.ends[0].closed_by for row in slot_ledger(machine) if row.member == "w/post"} == {"w/beam"}
+
+
+SHUT = frozenset({"nut-shut-out", "nuts-would-pass", "mouth-covered"})
+
+
+@pytest.mark.parametrize("nut", ["slide-in", "roll-in"])
+@pytest.mark.parametrize("first", ["near", "left", "far", "right", "tags"])
+def test_in_any_order_the_nuts_without_a_way_are_those_that_the_order_rules_name(
+    nut: str, first: str, tmp_path: Path
+) -> None:
+    bench = RACK.but(
+        (
+            'through = ["far:m"], screw = "ISO 7380-1 M5", nut = "slide-in"',
+            f'through = ["far:m"], screw = "ISO 7380-1 M5", nut = "{nut}"',
+        )
+    )
+    rest = [step for step in ("near", "left", "far", "right", "tags") if step != first]
+    for index, order in enumerate(permutations(rest)):
+        machine = bench.ordered("beam", first, *order).machine(tmp_path / str(index))
+        named = {
+            part
+            for one in check_order(machine)
+            if one.code in SHUT
+            for part in one.parts[: int(one.value or 0)]
+        }
+        shut = {piece.part for row in slot_ledger(machine) for piece in row.pieces if not piece.ways}
+        assert shut == named, order
 
 
 @pytest.mark.parametrize("folder", ["reed-joints", "larch"])

@@ -121,8 +121,10 @@ class _Mending:
             return self._judge(self._draft())
         if finding.code in _HOLDING:
             return self._hold(finding, findings)
-        for tries in self._suggestions(finding):
-            kept = self._latest(tries, finding, findings)
+        suggested = [tries for tries in self._suggestions(finding) if tries]
+        # An edit that brings a new finding with it is taken only when no clean one is known.
+        for clean, tries in [(clean, tries) for clean in (True, False) for tries in suggested]:
+            kept = self._latest(tries, finding, findings, clean=clean)
             if kept is not None:
                 chosen, after = kept
                 self.edits.append(Edit(step=self.steps[chosen.step].id, says=chosen.says, mends=finding.code))
@@ -131,18 +133,19 @@ class _Mending:
         return None
 
     def _latest(
-        self, tries: Sequence[_Try], finding: Finding, findings: tuple[Finding, ...]
+        self, tries: Sequence[_Try], finding: Finding, findings: tuple[Finding, ...], *, clean: bool
     ) -> tuple[_Try, tuple[Finding, ...]] | None:
         """The latest of some places that works. The earlier the freer, so halving finds it; where that is
         not so (a place before its part has come) the places around are tried."""
 
+        known = {_key(one) for one in findings}
+
         def works(at: int) -> tuple[Finding, ...] | None:
             after = self._judge(tries[at].draft)
-            fewer = len(after) < len(findings) and _key(finding) not in {_key(one) for one in after}
-            return after if fewer else None
+            keys = {_key(one) for one in after}
+            fewer = len(after) < len(findings) and _key(finding) not in keys
+            return after if fewer and (not clean or keys <= known) else None
 
-        if not tries:
-            return None
         found = works(0)  # tries begin with the latest place
         if found is not None:
             return tries[0], found
@@ -317,7 +320,9 @@ class _Mending:
         joints = {joint.id for joint in self.machine.joints if part in joint.parts}
         action = Action(verb="place", parts=(part,))
         draft = self._draft()
-        turning = ("start", "snug", "tighten", "route", "press", "insert")
+        turning = ["start", "snug", "tighten", "route", "press"]
+        if self.machine.part[part].type.profile is not None:
+            turning.append("insert")  # nuts go into a member's slots, whatever they will hold
         for step, actions in enumerate(draft):
             for index, one in enumerate(actions):
                 if one.verb in turning and joints & set(_joints_named(one)):

@@ -97,7 +97,8 @@ def _reseated(ask: Ask, hole: Hole, shift_mm: float) -> Miss | None:
 
 
 def _gap(ask: Ask, hole: Hole, gap_mm: float) -> Miss:
-    return _miss(ask, "gap-in-stack", f"{gap_mm:.1f} mm of air is left under the screw of {ask.joint}", hole)
+    says = f"under the screw of {ask.joint} it does not lie where it should, {gap_mm:.1f} mm off"
+    return _miss(ask, "gap-in-stack", says, hole)
 
 
 def _over(hole: Hole, ask: Ask) -> float:
