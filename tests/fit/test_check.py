@@ -54,7 +54,8 @@ def test_findings_come_heaviest_first_then_by_unit_and_code(tmp_path: Path) -> N
 def test_a_finding_points_at_its_joint_s_line_when_that_is_known(tmp_path: Path) -> None:
     machine = machine_of(tmp_path, ("ISO 7380-1 M5x8", "ISO 7380-1 M5x10"))
     (found,) = check_fit(machine)
-    assert found.where == machine.joint["frame/plate"].where
+    assert found.where is not None
+    assert (found.where.file, found.where.key) == ("units/frame.toml", "unit.frame.joint.plate")
 
 
 def test_every_code_of_this_room_is_explained() -> None:

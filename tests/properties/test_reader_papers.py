@@ -87,7 +87,7 @@ def parts(machine: Machine) -> dict[str, object]:
 NAMES = ["a", "b", "c", "d"]
 
 
-@examples(120)
+@examples(70)
 @given(papers(), st.permutations(NAMES))
 def test_the_names_of_papers_do_not_matter(rows: Papers, names: list[str]) -> None:
     count = len(rows.over)
@@ -100,7 +100,7 @@ def test_the_names_of_papers_do_not_matter(rows: Papers, names: list[str]) -> No
         assert parts(one) == parts(other)
 
 
-@examples(120)
+@examples(70)
 @given(papers(chained=True))
 def test_papers_in_a_chain_are_laid_one_over_the_other(rows: Papers) -> None:
     """Against the simplest judge: each paper's rows done to a dictionary, in order."""
@@ -133,7 +133,7 @@ def test_papers_in_a_chain_are_laid_one_over_the_other(rows: Papers) -> None:
         assert parts(machine) == judge
 
 
-@examples(120)
+@examples(70)
 @given(papers())
 def test_ruling_on_every_contradiction_leaves_none(rows: Papers) -> None:
     names = NAMES[: len(rows.over)]

@@ -167,12 +167,8 @@ def test_in_any_order_the_nuts_without_a_way_are_those_that_the_order_rules_name
     rest = [step for step in ("near", "left", "far", "right", "tags") if step != first]
     for index, order in enumerate(permutations(rest)):
         machine = bench.ordered("beam", first, *order).machine(tmp_path / str(index))
-        named = {
-            part
-            for one in check_order(machine)
-            if one.code in SHUT
-            for part in one.parts[: int(one.value or 0)]
-        }
+        found = [one for one in check_order(machine) if one.code in SHUT]
+        named = {part for one in found for part in one.parts[: int(one.value or 0)]}
         shut = {piece.part for row in slot_ledger(machine) for piece in row.pieces if not piece.ways}
         assert shut == named, order
 

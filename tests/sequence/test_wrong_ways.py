@@ -199,6 +199,40 @@ def test_what_stands_there_already_keeps_a_part_from_going_in_wrong(tmp_path: Pa
     assert {way.way for way in ways_of(bench, tmp_path, "ell")} == {"turned half round"}
 
 
+def test_a_cover_the_wrong_way_round_shuts_a_later_key_out(tmp_path: Path) -> None:
+    bench = Bench(
+        parts="""
+[part.tray]
+kind = "printed"
+solid = [{ box_mm = [60, 40, 10] }, { box_mm = [2, 40, 20] }, { box_mm = [2, 40, 20], at_mm = [58, 0, 0] }]
+hole = [{ name = "m", at_mm = [20, 20, 10], thread = "M3", depth_mm = 10 }]
+[part.clip]
+kind = "plate"
+size_mm = [10, 10, 3]
+hole = [{ name = "m", at_mm = [5, 5], diameter_mm = 3.4 }]
+[part.cover]
+kind = "plate"
+size_mm = [60, 40, 3]
+hole = [{ name = "key", at_mm = [20, 20], diameter_mm = 8 }]
+""",
+        place="""
+tray = { part = "tray" }
+clip = { part = "clip", at_mm = [15, 15, 10] }
+cover = { part = "cover", at_mm = [0, 0, 20] }
+""",
+        joint="""
+[joint.m]
+recipe = "through-bolt"
+through = ["clip:m"]
+into = "tray:m"
+screw = "ISO 4762 M3x8"
+""",
+        steps="clip: place tray clip; start m\ncover: place cover\ntight: tighten m\n",
+    )
+    (way,) = ways_of(bench, tmp_path, "cover")
+    assert (way.way, way.code, way.joint, way.noticed) == ("turned half round", "no-key-line", "w/m", "tight")
+
+
 def test_a_countersunk_plate_inside_out_is_never_noticed(tmp_path: Path) -> None:
     ways = [way for way in wrong_ways(load_machine(DEMO / "reed-joints")) if way.part == "track/end-left"]
     assert [(way.code, way.noticed) for way in ways] == [("head-proud", "")]

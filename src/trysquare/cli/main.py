@@ -19,6 +19,10 @@ _COMMANDS = (
     ("need", "trysquare.cli.need", "Know every part, how many, and which joint asks for it."),
     ("show", "trysquare.cli.show", "Look at one part, joint or step, and who says so."),
     ("why", "trysquare.cli.why", "Understand a finding: what follows and what to do."),
+    ("order", "trysquare.cli.order", "Find an order in which everything goes in, and why it must be so."),
+    ("slots", "trysquare.cli.slots", "Know what must lie in each slot, and until when it can go in."),
+    ("state", "trysquare.cli.state", "See the part-built machine after a step."),
+    ("wrong", "trysquare.cli.wrong", "See which parts also go in wrong, and what to look at before."),
 )
 
 

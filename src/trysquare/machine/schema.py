@@ -300,9 +300,9 @@ _SORTS: dict[str, _Sort] = {
         read=_texts_by_name, expected="a table of names and texts", remedy='Write { name = "…", … }.'
     ),
     "anything": _Sort(read=_anything, expected="see its meaning", remedy=""),
-    "table": _Sort(read=_anything, expected="a table", remedy=""),
-    "tables": _Sort(read=_anything, expected="a list of tables", remedy=""),
-    "named": _Sort(read=_anything, expected="named tables", remedy=""),
+    "table": _Sort(read=_anything, expected="a table", remedy="Write { key = value, … }."),
+    "tables": _Sort(read=_anything, expected="a list of tables", remedy="Write [{ key = value, … }, …]."),
+    "named": _Sort(read=_anything, expected="named tables", remedy="Write [key.name]."),
 }
 
 SORTS: Mapping[str, str] = {name: sort.expected for name, sort in _SORTS.items()}

@@ -189,9 +189,7 @@ def _new_first(names: Collection[int]) -> Callable[[Operation], tuple[float, ...
     return lambda one: (0.0 if one.number in names else 1.0, float(one.number))
 
 
-def _smallest_closure(
-    work: Work, apart: TakenApart, names: Collection[int], taken: set[int]
-) -> set[int]:
+def _smallest_closure(work: Work, apart: TakenApart, names: Collection[int], taken: set[int]) -> set[int]:
     """For what is stuck: the fewest old operations whose undoing frees one choice of it, by plain needs."""
     followers = work.followers()
     best: set[int] = set()

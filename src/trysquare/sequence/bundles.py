@@ -20,7 +20,7 @@ COST_STEP = 10
 COST_TURN = 60
 COST_UNIT = 20
 COST_TOOL = 6
-COST_LATE_NUTS = 1  # for each step that nuts lie in their slots before their screws come
+COST_WAIT = 1  # for each step that nuts lie in their slots before their screws come, or screws stay loose
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +42,7 @@ class Bundling:
 
     bundles: tuple[Bundle, ...]
     before: Mapping[int, frozenset[int]]
-    feeds: tuple[tuple[int, int], ...]  # nuts' bundle, their screws' bundle
+    feeds: tuple[tuple[int, int], ...]  # bundles that should not lie far apart: nuts and their screws …
 
 
 def kind_of(work: Work, operation: Operation) -> str:
@@ -72,7 +72,9 @@ def tools_of(work: Work, operation: Operation) -> frozenset[str]:
     if operation.verb not in ("start", "snug", "tighten"):
         return frozenset()
     names = [one.id for one in operation.fast]
-    return frozenset(tool.name for tool in driving_tools(work.machine, work.machine.joint[operation.of], names))
+    return frozenset(
+        tool.name for tool in driving_tools(work.machine, work.machine.joint[operation.of], names)
+    )
 
 
 def bundle_up(work: Work, known: Precedence) -> Bundling:
@@ -168,11 +170,22 @@ def _made(work: Work, known: Precedence, bundle: dict[int, int]) -> Bundling:
     before = {number_of[top]: frozenset(number_of[other] for other in needs[top]) for top in tops}
     feeds = {
         (number_of[_top(bundle, first)], number_of[_top(bundle, after)])
-        for after, firsts in known.before.items()
-        for first in firsts
-        if kind_of(work, work.operations[first]) == "nuts" and work.operations[after].verb == "start"
+        for first, after in _close_pairs(work, known)
+        if _top(bundle, first) != _top(bundle, after)
     }
     return Bundling(bundles=bundles, before=before, feeds=tuple(sorted(feeds)))
+
+
+def _close_pairs(work: Work, known: Precedence) -> Iterable[tuple[int, int]]:
+    """Operations that should not lie far apart: nuts and their screws, started and snug, snug and final."""
+    for number in known.order:
+        operation = work.operations[number]
+        for first in work.needs[number]:
+            earlier = work.operations[first]
+            nuts = operation.verb == "start" and kind_of(work, earlier) == "nuts"
+            driven = operation.verb in ("snug", "tighten") and earlier.verb in ("start", "snug")
+            if nuts or (driven and earlier.of == operation.of):
+                yield first, number
 
 
 def _sorted(tops: Sequence[int], needs: Mapping[int, Collection[int]]) -> list[int]:
@@ -190,7 +203,9 @@ def _sorted(tops: Sequence[int], needs: Mapping[int, Collection[int]]) -> list[i
 
 def _bundle(work: Work, number: int, members: Sequence[int]) -> Bundle:
     operations = [work.operations[member] for member in members]
-    main = max(operations, key=lambda one: (one.verb != "place", KINDS.index(kind_of(work, one)) == 3, one.number))
+    main = max(
+        operations, key=lambda one: (one.verb != "place", KINDS.index(kind_of(work, one)) == 3, one.number)
+    )
     ups = {up for one in operations if (up := side_up(one))}
     return Bundle(
         number=number,
@@ -248,6 +263,8 @@ def _unease(
         wanted = [after for first, after in bundling.feeds if first == number]
         urgent = any(len(bundling.before[after] - set(done)) == 1 for after in wanted)
         cost += 0 if urgent else COST_UNIT / 2
+    if bundle.kind == "true":
+        cost -= COST_UNIT / 2  # true early: what is not final yet can be knocked out of line
     if bundle.kind == "route":
         cost += COST_UNIT * 2  # belts and cables last: they are in everybody's way
     return (cost, number)

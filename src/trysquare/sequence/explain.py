@@ -50,7 +50,9 @@ def why_before(machine: Machine, a: str, b: str, *, reach: Reach | None = None) 
     if a == b or {one.number for one in firsts} == {one.number for one in seconds}:
         return Because(a=a, b=b, must=False, chain=(), says=f"{a} and {b} are done at once.")
     if take_apart(work).left:
-        return Because(a=a, b=b, must=False, chain=(), says="This machine has no order at all; ask for one to see why.")
+        return Because(
+            a=a, b=b, must=False, chain=(), says="This machine has no order at all; ask for one to see why."
+        )
     apart: TakenApart | None = None
     second = seconds[0]
     for second in seconds:
@@ -58,7 +60,11 @@ def why_before(machine: Machine, a: str, b: str, *, reach: Reach | None = None) 
         apart = take_apart(work, also=wish)
         if not apart.left:
             return Because(
-                a=a, b=b, must=False, chain=(), says=f"{a} need not come before {b}: there are orders either way."
+                a=a,
+                b=b,
+                must=False,
+                chain=(),
+                says=f"{a} need not come before {b}: there are orders either way.",
             )
     assert apart is not None  # there is at least one operation behind every name
     chain = _chain(work, apart, [one.number for one in firsts], second.number)

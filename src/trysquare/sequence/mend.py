@@ -16,10 +16,13 @@ from trysquare.sequence.reach import Reach
 from trysquare.sequence.rehearsal import stops_of, with_holding
 from trysquare.sequence.rules_listing import head_gap_mm
 from trysquare.sequence.rules_truth import centre_outwards
+from trysquare.sequence.walk import Walk
 
 MOST_EDITS = 60
+MOST_PLACES = 40  # looked at one by one, when halving finds none
 _HOLDING = frozenset({"carriage-can-run-off", "cannot-stand"})
 # What is not there brings further findings with it; so it is settled first.
+_TURNING = ("insert", "press", "start", "snug", "tighten")
 _FIRST = ("empty-step", "placed-twice", "never-placed", "joint-before-its-parts", "joint-never-made")
 _EARLIER = {
     "nut-shut-out": "insert",
@@ -84,6 +87,11 @@ class _Mending:
         self.steps: tuple[Step, ...] = machine.steps
         self.edits: list[Edit] = []
         self.stopped = False
+        self.held_parts = {part for joint in machine.joints for part in joint.parts}
+        self.walk = Walk(replace(machine, steps=()), self.reach)
+
+    def touching(self, part: str) -> set[str]:
+        return set(self.walk.touching(part))
 
     def run(self) -> Mended:
         findings = self._judge(self._draft())
@@ -95,7 +103,9 @@ class _Mending:
             ahead = [one for one in findings if _key(one) not in hopeless]
             if not ahead:
                 break
-            finding = min(ahead, key=lambda one: _FIRST.index(one.code) if one.code in _FIRST else len(_FIRST))
+            finding = min(
+                ahead, key=lambda one: _FIRST.index(one.code) if one.code in _FIRST else len(_FIRST)
+            )
             better = self._settle(finding, findings)
             if better is None:
                 hopeless.add(_key(finding))
@@ -116,17 +126,20 @@ class _Mending:
 
     def _settle(self, finding: Finding, findings: tuple[Finding, ...]) -> tuple[Finding, ...] | None:
         if finding.code == "empty-step":
-            self.edits.append(Edit(step=finding.step, says="The step does nothing; it is left out.", mends=finding.code))
+            self.edits.append(
+                Edit(step=finding.step, says="The step does nothing; it is left out.", mends=finding.code)
+            )
             self.steps = tuple(step for step in self.steps if step.id != finding.step or step.actions)
             return self._judge(self._draft())
         if finding.code in _HOLDING:
             return self._hold(finding, findings)
         suggested = [tries for tries in self._suggestions(finding) if tries]
         # An edit that brings a new finding with it is taken only when no clean one is known.
-        for clean, tries in [(clean, tries) for clean in (True, False) for tries in suggested]:
-            kept = self._latest(tries, finding, findings, clean=clean)
-            if kept is not None:
-                chosen, after = kept
+        for clean in (True, False):
+            kept = [self._latest(tries, finding, findings, clean=clean) for tries in suggested]
+            good = [one for one in kept if one is not None]
+            if good:
+                chosen, after = min(good, key=lambda one: len(one[1]))
                 self.edits.append(Edit(step=self.steps[chosen.step].id, says=chosen.says, mends=finding.code))
                 self.steps = self._with(chosen.draft)
                 return after
@@ -137,7 +150,6 @@ class _Mending:
     ) -> tuple[_Try, tuple[Finding, ...]] | None:
         """The latest of some places that works. The earlier the freer, so halving finds it; where that is
         not so (a place before its part has come) the places around are tried."""
-
         known = {_key(one) for one in findings}
 
         def works(at: int) -> tuple[Finding, ...] | None:
@@ -159,6 +171,11 @@ class _Mending:
                 high = middle
             else:
                 low = middle
+        if best is None and clean:  # open only for a while: too late after it, too early before it
+            for at in range(1, min(len(tries), MOST_PLACES)):
+                after = works(at)
+                if after is not None:
+                    return tries[at], after
         return best
 
     def _too_early(self, tried: _Try, finding: Finding) -> bool:
@@ -179,7 +196,9 @@ class _Mending:
         for old, new in zip(self.steps, steps, strict=True):
             for action in new.actions:
                 if action not in old.actions:
-                    what = f"{action.verb} {', '.join(action.parts)}" + (f" with {action.means}" if action.means else "")
+                    what = f"{action.verb} {', '.join(action.parts)}" + (
+                        f" with {action.means}" if action.means else ""
+                    )
                     self.edits.append(Edit(step=new.id, says=f"Added: {what}.", mends=finding.code))
         self.steps = steps
         return after
@@ -191,14 +210,22 @@ class _Mending:
         code, joint = finding.code, finding.joint
         if code in _EARLIER and joint:
             yield self._done_earlier(_EARLIER[code], finding)
+            for blocker in finding.parts[1:]:
+                if blocker in self.held_parts:
+                    yield self._used_when_wanted(blocker)
         elif code in ("no-key-line", "unit-has-no-way-in", "no-way-in", "no-open-rail-end"):
             yield from self._way_earlier(finding)
         elif code == "slot-not-there":
-            yield self._done_later("insert", joint, finding.step)
+            yield self._when_needs_are_there("insert", joint, finding.step)
+            yield self._place_before(finding.parts[-1:], joint, finding.step)
+        elif code == "part-hangs-free":
+            yield from self._each(self._beside(finding.parts[0]))
         elif code == "never-placed":
             yield self._place_before_use(finding.parts[0])
         elif code == "joint-before-its-parts":
             yield self._place_before(finding.parts, joint, finding.step)
+            for verb in ("press", "start", "snug", "tighten", "route"):
+                yield self._when_needs_are_there(verb, joint, finding.step)
         elif code == "joint-never-made":
             yield self._added(self._making(joint))
         elif code == "left-snug":
@@ -209,10 +236,16 @@ class _Mending:
             yield self._added((Action(verb="route", joints=(joint,)),))
         elif code in ("final-before-read", "rails-final-before-run", "read-before-snug"):
             yield from self._read_first(finding)
+            if code == "final-before-read":
+                yield self._when_needs_are_there("tighten", joint, finding.step)
+            if code == "read-before-snug":
+                yield self._reading_later(finding)
         elif code == "disturbed-after-truing":
             yield self._read_again(finding)
         else:
             yield self._put_right(finding)
+            if code == "loosened-after-truing":
+                yield self._before_others(joint, finding.step)
 
     def _put_right(self, finding: Finding) -> list[_Try]:
         """Edits inside one action, where it stands."""
@@ -257,7 +290,9 @@ class _Mending:
             for index, action in enumerate(actions):
                 if action.verb == "route" and joint in action.joints and crimps:
                     place = _Place(step, index + 1)
-                    tries.append(_Try(_put(draft, place, crimps), step, f"Moved: crimp {joint}, after it is routed."))
+                    tries.append(
+                        _Try(_put(draft, place, crimps), step, f"Moved: crimp {joint}, after it is routed.")
+                    )
         return tries
 
     def _done_earlier(self, verb: str, finding: Finding) -> list[_Try]:
@@ -272,7 +307,11 @@ class _Mending:
         word = "Moved" if moved else "Added"
         last = _Place(last.step, min(last.action, len(draft[last.step])))
         return [
-            _Try(_put(draft, place, actions), place.step, f"{word}: {verb} {joint}, {self._where(draft, place)}.")
+            _Try(
+                _put(draft, place, actions),
+                place.step,
+                f"{word}: {verb} {joint}, {self._where(draft, place)}.",
+            )
             for place in _back_from(draft, last)
         ]
 
@@ -292,34 +331,94 @@ class _Mending:
                     for action in step.actions
                 ):
                     yield self._done_earlier(verb, finding)
+        for blocker in finding.parts[1:]:
+            if blocker in self.held_parts:
+                yield self._used_when_wanted(blocker)
         part = finding.parts[0] if finding.parts else ""
         if part in self.machine.part:
+            yield from self._each(self._beside(part))
             draft, last = self._part_taken_out(part)
             if last is not None:
                 action = Action(verb="place", parts=(part,))
                 yield [
-                    _Try(_put(draft, place, (action,)), place.step, f"Moved: place {part}, {self._where(draft, place)}.")
+                    _Try(
+                        _put(draft, place, (action,)),
+                        place.step,
+                        f"Moved: place {part}, {self._where(draft, place)}.",
+                    )
                     for place in _back_from(draft, last)
                 ]
 
-    def _done_later(self, verb: str, joint: str, step: str) -> list[_Try]:
-        """An action moved to the first place where what it needs is there, later ones first."""
+    def _when_needs_are_there(self, verb: str, joint: str, step: str) -> list[_Try]:
+        """A joint's action moved right behind the last of what it needs."""
         draft, taken = self._taken_out(verb, joint, step)
         if not taken:
             return []
-        first = next((index for index, one in enumerate(self.steps) if one.id == step), 0)
-        end = _Place(len(draft) - 1, len(draft[-1]))
-        places = [place for place in _back_from(draft, end) if place.step >= first]
-        return [
-            _Try(_put(draft, place, taken), place.step, f"Moved: {verb} {joint}, {self._where(draft, place)}.")
-            for place in places
-        ]
+        one = self.machine.joint[joint]
+        parts = set(one.parts)
+        if verb == "insert":
+            parts = {each.slot_member for each in one.fastenings}
+        earlier = _TURNING[: _TURNING.index(verb)] if verb in _TURNING else ()
+        last: _Place | None = None
+        for at, actions in enumerate(draft):
+            for index, action in enumerate(actions):
+                places = action.verb == "place" and parts & set(action.parts)
+                prepares = action.verb in earlier and joint in _joints_named(action)
+                reads = verb == "tighten" and one.align in action.reads
+                if places or prepares or (reads and one.align):
+                    last = _Place(at, index + 1)
+        if last is None:
+            return []
+        says = f"Moved: {verb} {joint}, {self._where(draft, last)}."
+        return [_Try(_put(draft, last, taken), last.step, says)]
 
-    def _place_before_use(self, part: str) -> list[_Try]:
+    def _before_others(self, joint: str, step: str) -> list[_Try]:
+        """What starts or snugs a joint, moved before everything else that turns its screws."""
+        for verb in ("snug", "start"):
+            draft, taken = self._taken_out(verb, joint, step)
+            later = _TURNING[_TURNING.index(verb) + 1 :]
+            for at, actions in enumerate(draft):
+                for index, action in enumerate(actions):
+                    if taken and action.verb in later and joint in _joints_named(action):
+                        place = _Place(at, index)
+                        says = f"Moved: {verb} {joint}, {self._where(draft, place)}."
+                        return [_Try(_put(draft, place, taken), at, says)]
+        return []
+
+    def _beside(self, part: str) -> list[_Try]:
+        """A part that no joint holds, moved behind the last coming of something that it touches."""
+        draft, was = _strip_part(self._draft(), part)
+        if not was or part in self.held_parts:
+            return []
+        touched = self.touching(part)
+        tries: list[_Try] = []
+        for at in range(len(draft) - 1, -1, -1):
+            for index in range(len(draft[at]) - 1, -1, -1):
+                action = draft[at][index]
+                brings = {
+                    piece.id for name in _joints_named(action) for piece in self.machine.joint[name].brings
+                }
+                if touched & (brings | set(action.parts)):
+                    place = _Place(at, index + 1)
+                    says = f"Moved: place {part}, {self._where(draft, place)}."
+                    tries.append(_Try(_put(draft, place, (Action(verb="place", parts=(part,)),)), at, says))
+        return tries
+
+    def _each(self, tries: list[_Try]) -> Iterator[list[_Try]]:
+        for one in tries:
+            yield [one]
+
+    def _used_when_wanted(self, part: str) -> list[_Try]:
+        """A part in the way, moved right before the first action that wants it."""
+        draft, was = _strip_part(self._draft(), part)
+        tries = self._place_before_use(part, draft) if was else []
+        return [replace(one, says=one.says.replace("Added", "Moved")) for one in tries]
+
+    def _place_before_use(self, part: str, draft: Draft | None = None) -> list[_Try]:
         """A forgotten part comes right before the first action on one of its joints, else last in its unit."""
         joints = {joint.id for joint in self.machine.joints if part in joint.parts}
         action = Action(verb="place", parts=(part,))
-        draft = self._draft()
+        draft = self._draft() if draft is None else draft
         turning = ["start", "snug", "tighten", "route", "press"]
         if self.machine.part[part].type.profile is not None:
             turning.append("insert")  # nuts go into a member's slots, whatever they will hold
@@ -327,7 +426,11 @@ class _Mending:
             for index, one in enumerate(actions):
                 if one.verb in turning and joints & set(_joints_named(one)):
                     return [
-                        _Try(_put(draft, at, (action,)), at.step, f"Added: place {part}, {self._where(draft, at)}.")
+                        _Try(
+                            _put(draft, at, (action,)),
+                            at.step,
+                            f"Added: place {part}, {self._where(draft, at)}.",
+                        )
                         for at in _back_from(draft, _Place(step, index))
                     ]
         unit = self.machine.part[part].unit
@@ -352,7 +455,9 @@ class _Mending:
                     place = _Place(index, at)
                     word = "Moved" if moved else "Added"
                     says = f"{word}: place {', '.join(parts)}, {self._where(draft, place)}."
-                    return [_Try(_put(draft, place, (Action(verb="place", parts=tuple(parts)),)), index, says)]
+                    return [
+                        _Try(_put(draft, place, (Action(verb="place", parts=tuple(parts)),)), index, says)
+                    ]
         return []
 
     def _making(self, joint: str) -> tuple[Action, ...]:
@@ -374,7 +479,11 @@ class _Mending:
         end = _Place(ends[0], len(draft[ends[0]]))
         places = _back_from(draft, end)
         return [
-            _Try(_put(draft, place, actions), place.step, f"Added: {verbs} {name}, {self._where(draft, place)}.")
+            _Try(
+                _put(draft, place, actions),
+                place.step,
+                f"Added: {verbs} {name}, {self._where(draft, place)}.",
+            )
             for place in (places[:1] if step else places)
         ]
 
@@ -402,6 +511,29 @@ class _Mending:
                 yield [_Try(_put(draft, place, (read,)), place.step, says)]
                 says = f"Added: snug {finding.joint} and read {name}, before it is tightened."
                 yield [_Try(_put(draft, place, (snug, read)), place.step, says)]
+
+    def _reading_later(self, finding: Finding) -> list[_Try]:
+        """A reading moved behind the last snug of the joints it is read for."""
+        name = self.machine.joint[finding.joint].align
+        aligned = {joint.id for joint in self.machine.joints if joint.align == name}
+        taken: list[Action] = []
+        draft: list[tuple[Action, ...]] = []
+        for step in self.steps:
+            mine = [
+                one
+                for one in step.actions
+                if one.verb == "read" and name in one.reads and step.id == finding.step
+            ]
+            taken += mine
+            draft.append(tuple(one for one in step.actions if one not in mine))
+        for at in range(len(draft) - 1, -1, -1):
+            for index in range(len(draft[at]) - 1, -1, -1):
+                action = draft[at][index]
+                if taken and action.verb == "snug" and aligned & set(_joints_named(action)):
+                    place = _Place(at, index + 1)
+                    says = f"Moved: read {name}, {self._where(tuple(draft), place)}."
+                    return [_Try(_put(tuple(draft), place, taken), at, says)]
+        return []
 
     def _read_again(self, finding: Finding) -> list[_Try]:
         of = {one.id: one.of for one in self.machine.characteristics}
@@ -487,7 +619,17 @@ def _joints_named(action: Action) -> tuple[str, ...]:
 
 
 def _does_nothing(action: Action) -> bool:
-    wants = action.verb in ("place", "release", "insert", "start", "snug", "tighten", "press", "route", "crimp")
+    wants = action.verb in (
+        "place",
+        "release",
+        "insert",
+        "start",
+        "snug",
+        "tighten",
+        "press",
+        "route",
+        "crimp",
+    )
     return wants and not (action.parts or action.joints or action.fastenings)
 
 
@@ -545,4 +687,6 @@ def _changed(finding: Finding, old: Action, new: Action) -> str:
         "locked-before-truing": f"Left out: threadlocker on {finding.joint} before it is true.",
         "loosened-after-truing": f"Left out: {old.verb} {finding.joint}, which is true and final.",
     }
-    return words.get(finding.code, f"Changed: the order of {finding.joint}'s screws, from the middle outwards.")
+    return words.get(
+        finding.code, f"Changed: the order of {finding.joint}'s screws, from the middle outwards."
+    )

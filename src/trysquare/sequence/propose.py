@@ -122,7 +122,9 @@ class _Run:
 
     def run(self) -> Proposal:
         if not self.machine.placed:
-            return Proposal(gap=0.0, optimal=True, says=("The machine has no parts: there is nothing to order.",))
+            return Proposal(
+                gap=0.0, optimal=True, says=("The machine has no parts: there is nothing to order.",)
+            )
         self.tell("taking the machine apart", 0.0)
         work, apart = taken_apart(self.machine, self.reach, self.stop)
         if apart.stopped:
@@ -133,7 +135,9 @@ class _Run:
         known = precedence_of(work, apart)
         bundling = bundle_up(work, known)
         first = steps_by_hand(bundling)
-        proposal = self._proposal(work, apart, known, bundling, Solved(steps=_tuples(first), cost=0, bound=0, optimal=False))
+        proposal = self._proposal(
+            work, apart, known, bundling, Solved(steps=_tuples(first), cost=0, bound=0, optimal=False)
+        )
         found_after_s = self.elapsed_s()
         self.tell(f"first order: {len(proposal.steps)} steps", 0.3)
         left = self.seconds - self.elapsed_s() - _CLOSING_S
@@ -213,7 +217,9 @@ def stuck_of(work: Work, apart: TakenApart) -> tuple[Stuck, ...]:
         if not obstacles:
             continue
         operation = work.operations[number]
-        parts = operation.pieces or (work.machine.joint[operation.of].parts if operation.of in work.machine.joint else ())
+        parts = operation.pieces or (
+            work.machine.joint[operation.of].parts if operation.of in work.machine.joint else ()
+        )
         by = dict.fromkeys(one.by for one in obstacles)
         found.append(
             Stuck(name=operation.name, parts=tuple(dict.fromkeys((*parts, *by))), obstacles=obstacles)
@@ -233,9 +239,7 @@ def given_up(work: Work, apart: TakenApart) -> tuple[str, ...]:
     )
 
 
-def with_rereads(
-    machine: Machine, steps: tuple[Step, ...], findings: Sequence[Finding]
-) -> tuple[Step, ...]:
+def with_rereads(machine: Machine, steps: tuple[Step, ...], findings: Sequence[Finding]) -> tuple[Step, ...]:
     """Reads once more what a later joint clamps anew."""
     of = {one.id: one.of for one in machine.characteristics}
     for finding in findings:

@@ -91,7 +91,9 @@ def blockers(work: Work, choice: Choice, present: Collection[str], not_yet: Coll
     return list(found)
 
 
-def first_blocker(work: Work, choice: Choice, present: Collection[str], not_yet: Collection[str]) -> str | None:
+def first_blocker(
+    work: Work, choice: Choice, present: Collection[str], not_yet: Collection[str]
+) -> str | None:
     """One present piece that closes a choice, None when it is free; quicker than all of them."""
     ignoring = choice.ignoring.union(not_yet)
     for body, there in choice.held_in(present):
@@ -129,7 +131,9 @@ def _comes(work: Work, operation: Operation) -> Iterator[Question]:
                 Choice(says=f"over end {end} of {rail}", bodies=(_known(probe),), ignoring=frozenset({rail}))
                 for end, probe in ends
             )
-            yield Question(piece=piece, asks=f"an open rail end for {piece}", choices=choices, not_yet=not_yet)
+            yield Question(
+                piece=piece, asks=f"an open rail end for {piece}", choices=choices, not_yet=not_yet
+            )
             continue
         if not placed.joint and piece in walk.joints_of_part:
             continue  # it lies apart until a joint takes it
@@ -191,7 +195,11 @@ def _irons(work: Work, operation: Operation) -> Iterator[Question]:
         yield Question(
             piece=piece,
             asks=f"room for the hot iron over {piece}",
-            choices=(Choice(says="straight from above the hole", bodies=(lambda piece=piece: work.reach.iron(piece),)),),  # type: ignore[misc]
+            choices=(
+                Choice(
+                    says="straight from above the hole", bodies=(lambda piece=piece: work.reach.iron(piece),)
+                ),
+            ),  # type: ignore[misc]
             not_yet=frozenset(operation.pieces[index:]),
         )
 

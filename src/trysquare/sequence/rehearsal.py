@@ -67,7 +67,11 @@ class _Rehearsal:
 
     def _hold(self, event: Event, turning: bool) -> None:
         for _ in range(3):  # one finding may hide another
-            found = [one for one in holding(self.walk, event) if one.code in ("carriage-can-run-off", "cannot-stand")]
+            found = [
+                one
+                for one in holding(self.walk, event)
+                if one.code in ("carriage-can-run-off", "cannot-stand")
+            ]
             if not found:
                 return
             for one in found:
@@ -106,7 +110,8 @@ class _Rehearsal:
             mine.append(event.action)
             mine += _merged(self.added.get(event.at, ()))
         return tuple(
-            replace(step, actions=tuple(actions.get(index, ()))) for index, step in enumerate(self.machine.steps)
+            replace(step, actions=tuple(actions.get(index, ())))
+            for index, step in enumerate(self.machine.steps)
         )
 
 

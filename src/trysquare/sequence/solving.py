@@ -2,7 +2,8 @@
 
 Each bundle goes into one step. A step is of one unit, one kind of action and one side up, and brings
 at most a dozen parts (a bundle larger than that stands alone). What is paid: steps, turns of the work,
-changes of unit and of tools, and nuts that lie in their slots long before their screws come.
+changes of unit and of tools, nuts that lie in their slots long before their screws come, and screws
+that stay loose.
 
 A small machine is arranged as a whole, which often ends with a proof. A large one is arranged a stretch
 of steps at a time, again and again.
@@ -16,18 +17,18 @@ from dataclasses import dataclass
 from typing import Any
 
 from trysquare.sequence.bundles import (
-    COST_LATE_NUTS,
     COST_STEP,
     COST_TOOL,
     COST_TURN,
     COST_UNIT,
+    COST_WAIT,
     MOST_PARTS,
     Bundling,
 )
 
 WHOLE = 1500  # bundles × steps up to which the whole is one question
-STRETCH = 36  # bundles in a stretch
-STRETCH_SECONDS = 3.0
+STRETCH = 24  # bundles in a stretch
+STRETCH_SECONDS = 2.0
 
 Steps = tuple[tuple[int, ...], ...]
 
@@ -64,7 +65,7 @@ def cost_of(bundling: Bundling, steps: Sequence[Sequence[int]]) -> int:
         cost += COST_TOOL * len(here - tools)
         tools = here
     cost += COST_TURN * (side != "+z")
-    return cost + COST_LATE_NUTS * sum(where[after] - where[first] for first, after in bundling.feeds)
+    return cost + COST_WAIT * sum(where[after] - where[first] for first, after in bundling.feeds)
 
 
 def least_cost(bundling: Bundling) -> int:
@@ -219,7 +220,7 @@ class _Model:
         self._classes()
         self._sides()
         self._tools()
-        self._nuts()
+        self._waits()
         self.model.minimize(sum(self.costs))
 
     def _places(self) -> None:
@@ -262,9 +263,7 @@ class _Model:
             for number, one in bundles.items():
                 model.add_implication(self._at(number, step), here[(one.unit, one.kind)])
                 model.add_implication(self._at(number, step), used)
-            unit = {
-                name: sum(chosen for one, chosen in here.items() if one[0] == name) for name in units
-            }
+            unit = {name: sum(chosen for one, chosen in here.items() if one[0] == name) for name in units}
             self._unit_change(step, before, unit)
             self.costs.append(COST_STEP * used)
             before = unit
@@ -343,11 +342,11 @@ class _Model:
         self.model.add(fetched >= now - before)
         self.costs.append(COST_TOOL * fetched)
 
-    def _nuts(self) -> None:
+    def _waits(self) -> None:
         for first, after in self.bundling.feeds:
             if first in self.where or after in self.where:
                 one = self.where.get(first, self.step_of[first])
                 other = self.where.get(after, self.step_of[after])
                 late = self.model.new_int_var(0, len(self.steps), f"late {first} {after}")
                 self.model.add(late >= other - one)
-                self.costs.append(COST_LATE_NUTS * late)
+                self.costs.append(COST_WAIT * late)

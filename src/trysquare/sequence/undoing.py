@@ -26,7 +26,17 @@ from trysquare.sequence.questions import (
 from trysquare.sequence.reach import joint_directions
 
 _JOINS = frozenset({"start", "snug", "tighten", "route"})
-_LATE = {"crimp": 0, "route": 0, "read": 1, "tighten": 2, "snug": 3, "start": 4, "insert": 5, "press": 6, "place": 7}
+_LATE = {
+    "crimp": 0,
+    "route": 0,
+    "read": 1,
+    "tighten": 2,
+    "snug": 3,
+    "start": 4,
+    "insert": 5,
+    "press": 6,
+    "place": 7,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +139,8 @@ class Undoing:
                 self._props[part.id] = [
                     name
                     for name in work.walk.touching(part.id)
-                    if name in self.present and (name in work.walk.joints_of_part or work.machine.part[name].joint)
+                    if name in self.present
+                    and (name in work.walk.joints_of_part or work.machine.part[name].joint)
                 ]
                 for name in self._props[part.id]:
                     self._leaning.setdefault(name, []).append(part.id)
@@ -429,7 +440,9 @@ def joined_parts(work: Work, operation: Operation) -> tuple[str, ...]:
     if operation.verb not in _JOINS:
         return ()
     joint = work.machine.joint[operation.of]
-    if joint.cable is not None or (operation.verb == "start" and any(one.head_in_slot for one in joint.fastenings)):
+    if joint.cable is not None or (
+        operation.verb == "start" and any(one.head_in_slot for one in joint.fastenings)
+    ):
         return ()
     if operation.verb == "start" and operation.fastenings:
         held: set[str] = set()
