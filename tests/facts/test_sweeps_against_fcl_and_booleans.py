@@ -16,6 +16,8 @@ import pytest
 from sequence.judge import Bodies
 
 from trysquare.catalogue.keys import hex_key
+from trysquare.catalogue.lookup import lookup
+from trysquare.catalogue.values import Profile
 from trysquare.ground.placement import Array, Placement, facing, unit
 from trysquare.machine.slots import member_channels
 from trysquare.machine.standard_types import standard_type
@@ -30,9 +32,8 @@ SURE_MM3 = 1.0  # far more than a facet
 Chance = np.random.Generator
 
 
-def machine_of(*placed: PlacedPart, fastenings: tuple[Fastening, ...] = ()) -> Machine:
+def machine_of(*placed: PlacedPart) -> Machine:
     """A machine of these parts and nothing else."""
-    assert not fastenings
     return Machine(
         id="m", name="m", folder="", types={part.type.id: part.type for part in placed}, placed=placed,
         joints=(), units=("",), steps=(), papers=(), sayings=(), rulings=(), aliases={},
@@ -191,11 +192,9 @@ def slot_machine(seed: int) -> tuple[Machine, Chance]:
 
 
 def standard_member() -> PartType:
-    from trysquare.catalogue.lookup import profile
-
-    return PartType(
-        id="beam", name="beam", kind=Kind.MEMBER, profile=profile("profile 20x20 slot 6"), length_mm=120.0
-    )
+    profile = lookup("profile 20x20 slot 6")
+    assert isinstance(profile, Profile)
+    return PartType(id="beam", name="beam", kind=Kind.MEMBER, profile=profile, length_mm=120.0)
 
 
 @pytest.mark.parametrize("seed", range(8))

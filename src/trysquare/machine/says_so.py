@@ -76,7 +76,9 @@ def located(machine: Machine, findings: Iterable[Finding]) -> tuple[Finding, ...
     found: list[Finding] = []
     for finding in findings:
         where = finding.where
-        asked = (f"step.{finding.step}" if finding.step else "", finding.joint, *finding.parts[:1])
+        joint = machine.joint.get(finding.joint)
+        of_joint = f"unit.{joint.unit}.joint.{finding.joint.rpartition('/')[2]}" if joint else ""
+        asked = (f"step.{finding.step}" if finding.step else "", of_joint, *finding.parts[:1])
         for identity in asked:
             if where is None and identity:
                 where = where_of(machine, identity)

@@ -36,7 +36,7 @@ def _holes_of_turned_members(found: Sequence[Finding]) -> list[Finding]:
 
 
 def _keys_without_holes(found: Sequence[Finding]) -> list[Finding]:
-    """No key line to screws whose neighbour lacks the access hole, where only that neighbour is in the way."""
+    """No key line to screws whose neighbour lacks the access hole, where nothing else is in the way."""
     lacking = {part for one in found if one.code in _NO_HOLE for part in one.parts}
     return [one for one in found if one.code == "no-key-line" and lacking.issuperset(one.parts)]
 

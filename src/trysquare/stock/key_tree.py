@@ -1,8 +1,9 @@
 """The decision tree with the least expected work: which look first, and which after each answer.
 
 Bare of all parts: sorts are bits of a mask with weights, a look is a cost and a way to cut a mask into
-cells. A tree's work is the sum, over sorts, of weight times the costs on the way to its leaf. A leaf with
-several sorts costs `untold` for each weight in it, so that nothing is left together that could be told.
+cells. A tree's work is the sum, over sorts, of weight times the costs on the way to its leaf. A tree
+goes on as long as some look tells anything; where none does, a leaf with several sorts costs `untold` for
+each weight in it, so that of two orders of looks the one that leaves less together is better.
 """
 
 from __future__ import annotations
@@ -16,15 +17,21 @@ Cells = tuple[int, ...]
 
 EXACT_SORTS = 12  # up to so many the answer is always exact
 EXACT_STEPS = 30_000  # cuts looked at before a larger question is answered by the heuristic
+SMALL_STEPS = 2_000  # the same for each part of a larger tree
 PILOTS = 6  # looks tried in earnest at each node of the heuristic
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Split:
-    """One look. `cells` cuts a mask into its non-empty cells; a single cell, or none, tells nothing."""
+    """One look. `cells` cuts a mask into its non-empty cells; a single cell, or none, tells nothing.
+
+    `plain`: whether any part of the mask is cut just as the mask itself. It is not where a sort of unknown
+    feature stands in the way, or where one stands between two that could be told without it.
+    """
 
     cost: float
     cells: Callable[[int], Cells]
+    plain: Callable[[int], bool] = lambda _mask: True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +114,8 @@ class _TooMany(Exception):  # noqa: N818  # a bound that was reached, not a faul
 
 
 class _Search:
+    """Memories of what is known of each mask."""
+
     def __init__(self, weights: Sequence[float], splits: Sequence[Split], untold: float) -> None:
         self.weights, self.splits, self.untold = weights, splits, untold
         self.steps_left = math.inf
@@ -115,8 +124,7 @@ class _Search:
         self._bound: dict[int, float] = {}
         self._exact: dict[int, tuple[float, int]] = {}
         self._pilot: dict[int, tuple[float, int]] = {}
-        self._greedy: dict[int, float] = {}
-        self._always_told = untold <= 0
+        self._greedy: dict[int, tuple[float, int]] = {}
 
     def weight(self, mask: int) -> float:
         if mask not in self._weight:
@@ -126,16 +134,13 @@ class _Search:
     def cuts(self, mask: int) -> list[tuple[float, int, Cells]]:
         """All looks that tell something here, as cost, number, cells; of equal cells only the cheapest."""
         if mask not in self._cuts:
-            if len(self._cuts) > 200_000:
-                self._cuts.clear()  # only a memory
             best: dict[Cells, tuple[float, int]] = {}
             for index, split in enumerate(self.splits):
                 cells = split.cells(mask)
-                if len(cells) < 2:
-                    continue
-                cells = tuple(sorted(cells))
-                if cells not in best or split.cost < best[cells][0]:
-                    best[cells] = (split.cost, index)
+                if len(cells) > 1:
+                    cells = tuple(sorted(cells))
+                    if cells not in best or split.cost < best[cells][0]:
+                        best[cells] = (split.cost, index)
             self._cuts[mask] = [(cost, index, cells) for cells, (cost, index) in best.items()]
         return self._cuts[mask]
 
@@ -144,34 +149,128 @@ class _Search:
         return self.untold * self.weight(mask) if mask & (mask - 1) else 0.0
 
     def bound(self, mask: int) -> float:
-        """No tree for these sorts costs less.
-
-        Every way down pays at least the cheapest look here. Where all leaves hold one sort, no tree is
-        better than the cheapest look used as freely as Huffman's joins; sorts that stay together count as one.
-        """
+        """No tree for these sorts costs less."""
         if not mask & (mask - 1):
             return 0.0
         if mask not in self._bound:
-            cuts = self.cuts(mask)
-            if not cuts:
-                self._bound[mask] = self.leaf(mask)
-            else:
-                cheapest = min(cost for cost, _, _ in cuts)
-                arity = max(len(cells) for _, _, cells in cuts)
-                classes = self._classes(mask, cuts)
-                self._bound[mask] = min(self.leaf(mask) or math.inf, cheapest * huffman_work(classes, arity))
+            self._bound[mask] = self._bounded(mask)
         return self._bound[mask]
 
-    def _classes(self, mask: int, cuts: list[tuple[float, int, Cells]]) -> list[float]:
-        """Weights of sorts that some look here tells from the rest; a look that becomes possible only later
-        (when a sort without the feature is gone, or one between two others) makes the bound too high, so
-        then all that is certain is one look: two classes."""
-        cost_free = {index for _, index, _ in cuts}
-        if len(cost_free) and all(len(self.splits[i].cells(mask)) > 1 for i in cost_free) and self._plain:
-            refined = [mask]
+    def _bounded(self, mask: int) -> float:
+        """Whoever does not end here pays at least the cheapest look. Where every look is plain, what is told
+        in the end are the cells of all looks together, and no tree beats joining those as Huffman does,
+        with the cheapest look and the most cells that any look has."""
+        cuts = self.cuts(mask)
+        if not cuts:
+            return self.leaf(mask)
+        cheapest = min(cost for cost, _, _ in cuts)
+        least = cheapest * self.weight(mask)
+        if all(split.plain(mask) for split in self.splits):
+            told = [mask]
             for _, _, cells in cuts:
-                refined = [part & cell for part in refined for cell in cells if part & cell]
-            return [self.weight(part) for part in refined]
-        return [self.weight(mask), 0.0]
+                if len(told) == mask.bit_count():
+                    break
+                told = [part & cell for part in told for cell in cells if part & cell]
+            arity = max(len(cells) for _, _, cells in cuts)
+            work = cheapest * huffman_work([self.weight(part) for part in told], arity)
+            least = max(least, work + sum(map(self.leaf, told)))
+        return least
 
-    _plain = False
+    def bound_ahead(self, mask: int) -> float:
+        """A higher bound: the best first look with the bounds of its cells."""
+        if not mask & (mask - 1):
+            return 0.0
+        ahead = [self._looked_ahead(mask, cut) for cut in self.cuts(mask)]
+        return max(self.bound(mask), min(ahead, default=0.0))
+
+    def _looked_ahead(self, mask: int, cut: tuple[float, int, Cells]) -> float:
+        cost, _, cells = cut
+        return cost * self.weight(mask) + sum(map(self.bound, cells))
+
+    # -- exact ----------------------------------------------------------------------------------
+
+    def exact(self, mask: int) -> float:
+        """The least work, by looking at every cut that the bounds leave open. Raises _TooMany."""
+        if not mask & (mask - 1):
+            return 0.0
+        if mask in self._exact:
+            return self._exact[mask][0]
+        ahead = sorted((self._looked_ahead(mask, cut), cut) for cut in self.cuts(mask))
+        self.steps_left -= 1 + len(ahead)
+        if self.steps_left < 0:
+            raise _TooMany
+        best, choice = (math.inf, -1) if ahead else (self.leaf(mask), -1)
+        for least, cut in ahead:
+            if least >= best:
+                break
+            for cell in cut[2]:
+                least += self.exact(cell) - self.bound(cell)  # noqa: PLW2901  # the bound becomes the work
+                if least >= best:
+                    break
+            else:
+                best, choice = least, cut[1]
+        self._exact[mask] = (best, choice)
+        return best
+
+    # -- heuristic ------------------------------------------------------------------------------
+
+    def pilot(self, mask: int) -> float:
+        """A good tree: of the most telling looks, the one that does best when all the rest is greedy;
+        then the same for each of its cells, which are solved exactly where they are small."""
+        if not mask & (mask - 1):
+            return 0.0
+        if mask in self._pilot:
+            return self._pilot[mask][0]
+        if self._small(mask):
+            return self._exact[mask][0]
+        ranked = sorted(self.cuts(mask), key=lambda cut: -self._telling(mask, cut))[:PILOTS]
+        if not ranked:
+            return self.exact(mask)
+        weight = self.weight(mask)
+        estimates = [(cut[0] * weight + sum(map(self.greedy, cut[2])), cut) for cut in ranked]
+        _, (cost, index, cells) = min(estimates)
+        work = cost * weight + sum(map(self.pilot, cells))
+        self._pilot[mask] = (work, index)
+        return work
+
+    def greedy(self, mask: int) -> float:
+        """The work when always the look is taken that tells most for its cost."""
+        if not mask & (mask - 1):
+            return 0.0
+        if mask not in self._greedy:
+            cuts = self.cuts(mask)
+            if cuts:
+                cost, index, cells = max(cuts, key=lambda cut: self._telling(mask, cut))
+                work = cost * self.weight(mask) + sum(map(self.greedy, cells))
+                self._greedy[mask] = (work, index)
+            else:
+                self._greedy[mask] = (self.leaf(mask), -1)
+        return self._greedy[mask][0]
+
+    def _telling(self, mask: int, cut: tuple[float, int, Cells]) -> float:
+        """Bits told for each unit of cost: the entropy of the cells' weights."""
+        cost, _, cells = cut
+        whole = self.weight(mask)
+        shares = [self.weight(cell) / whole for cell in cells] if whole else []
+        told = -sum(share * math.log2(share) for share in shares if share > 0)
+        return (told + 1e-9 * len(cells)) / max(cost, 1e-9)
+
+    def _small(self, mask: int) -> bool:
+        """Solves these sorts exactly if that is quick."""
+        self.steps_left = SMALL_STEPS
+        try:
+            self.exact(mask)
+        except _TooMany:
+            return False
+        return True
+
+    # -- the tree -------------------------------------------------------------------------------
+
+    def tree(self, mask: int) -> Tree:
+        """The tree that the memories hold."""
+        known = self._pilot.get(mask) or self._exact.get(mask)
+        look = known[1] if known else -1
+        if look < 0:
+            return Tree(mask=mask)
+        # In the order in which the look itself names its cells.
+        return Tree(mask=mask, look=look, cells=tuple(map(self.tree, self.splits[look].cells(mask))))

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 
 MOST_PIECES = 999_999_999
+LONGEST_TEXT = 80  # no quantity is longer
 
 # A number with thousands marks of any sort (space, thin space, apostrophe, comma, point) or a decimal mark.
 _NUMBER = r"[0-9][0-9.,'’ \u00a0\u2009\u202f]*"
@@ -17,7 +18,13 @@ _OF = r"(?:of|à|a|@|x|with|je|/)"
 _TO_MM = {"mm": 1.0, "cm": 10.0}
 
 _SHAPES: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("lengths", re.compile(rf"({_NUMBER}?)\s*(?:{_PACK}|{_PIECES})?\s*(?:{_OF})?\s*\b({_NUMBER})\s*{_LENGTH}")),
+    (
+        "lengths",
+        re.compile(
+            rf"({_NUMBER})\s*(?:{_PACK}\s*{_OF}?|{_PIECES}\s*{_OF}?|[x×*])\s*({_NUMBER})\s*{_LENGTH}"
+        ),
+    ),
+    ("length", re.compile(rf"(?:{_PACK}\s*{_OF}\s*)?({_NUMBER})\s*{_LENGTH}")),
     ("packs", re.compile(rf"({_NUMBER})\s*{_PACK}\s*{_OF}\s*({_NUMBER})\s*{_PIECES}?")),
     ("packs", re.compile(rf"({_NUMBER})\s*[x×*]\s*({_NUMBER})\s*{_PIECES}?")),
     ("one pack", re.compile(rf"{_PACK}\s*{_OF}\s*({_NUMBER})\s*{_PIECES}?")),
@@ -56,7 +63,7 @@ def read_quantity(cell: object, *, decimal_comma: bool = False) -> Quantity:
         raise NotACount("a whole number of pieces", "The spreadsheet took it for a date or a yes; write the number.")
     if isinstance(cell, int | float):
         return Quantity(pieces=_whole(float(cell)))
-    text = " ".join(str(cell).casefold().split())
+    text = " ".join(str(cell)[:LONGEST_TEXT].casefold().split())
     if not text:
         raise NotACount("a whole number of pieces", "Count them, or weigh them, and write the number.")
     if _NEGATIVE.search(text):
@@ -71,9 +78,9 @@ def read_quantity(cell: object, *, decimal_comma: bool = False) -> Quantity:
 
 
 def _read(shape: str, found: re.Match[str], *, decimal_comma: bool) -> Quantity:
-    if shape == "lengths":
-        first, second, unit = found.groups()
-        pieces = _whole(number(first, decimal_comma=decimal_comma)) if first.strip() else 1
+    if shape in ("lengths", "length"):
+        *first, second, unit = found.groups()
+        pieces = _whole(number(first[0], decimal_comma=decimal_comma)) if first else 1
         each_mm = number(second, decimal_comma=decimal_comma, fraction=True) * _TO_MM.get(unit, 1000.0)
         return Quantity(pieces=pieces, length_mm=each_mm)
     counts = [_whole(number(text, decimal_comma=decimal_comma)) for text in found.groups()]

@@ -17,11 +17,12 @@ TELL_BY = 3.0
 touch: each is then taken for the other less than once in 700 readings."""
 
 REDO_SECONDS = 300.0
-"""What a wrong look costs on the average: found later, looked for, sorted again. common practice, no source"""
+"""What a wrong look costs on the average: found later, looked for, sorted again. common practice, no
+source"""
 
 UNTOLD_SECONDS = 3600.0
 """What it costs when a piece cannot be told at all: its bag must be found or its seller asked. common
-practice, no source. So much more than any look that a key never leaves apart what it can tell."""
+practice, no source. More than all looks together: what can be told is told."""
 
 FACE_SLIP = 0.05
 """How often two sorts are confused that look the same from one face, when the looker forgets to turn the
