@@ -42,6 +42,7 @@ outside: setup ## our answers against judges that are not ours
 
 docs: setup ## write the pages of docs/ that are derived from the program
 	@.venv/bin/python tools/docs.py
+	@.venv/bin/python tools/format_tables.py
 	@.venv/bin/python tools/picture.py
 
 lock: ## write the lock files anew after a change in pyproject.toml (needs uv; UPGRADE=--upgrade for newer versions)

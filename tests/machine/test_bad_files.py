@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import time
 import tracemalloc
 from collections.abc import Mapping
 from pathlib import Path
@@ -177,10 +176,8 @@ FLOODS: Mapping[str, str] = {
 
 @pytest.mark.parametrize("flood", FLOODS)
 @pytest.mark.parametrize("name", ["parts.toml", "units/frame.toml"])
-def test_a_flood_is_refused_within_seconds(tmp_path: Path, flood: str, name: str) -> None:
-    begin = time.perf_counter()
+def test_a_flood_is_refused(tmp_path: Path, flood: str, name: str) -> None:
     problems = problems_of(good(tmp_path, {name: FLOODS[flood]}))
-    assert time.perf_counter() - begin < 8
     assert name in {problem.where.file for problem in problems}
     assert all(len(str(problem)) < 600 for problem in problems)
 
@@ -190,34 +187,28 @@ def test_nonsense_of_a_hundred_megabytes_is_refused_by_its_size_alone(tmp_path: 
     with (folder / "parts.toml").open("wb") as stream:
         stream.truncate(100_000_000)
     tracemalloc.start()
-    begin = time.perf_counter()
     problem = problem_of(folder)
-    seconds, (_, peak_bytes) = time.perf_counter() - begin, tracemalloc.get_traced_memory()
+    _, peak_bytes = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert (problem.read, problem.expected) == ("100.0 MB", "a text file of at most 8 MB")
-    assert seconds < 1
     assert peak_bytes < 5_000_000
 
 
 @pytest.mark.slow
-def test_seven_megabytes_of_parts_are_read_within_a_minute(tmp_path: Path) -> None:
+def test_seven_megabytes_of_parts_are_read(tmp_path: Path) -> None:
     rows = [
         f'[part.p{i:06}]\nkind = "bought"\nsize_mm = [1, 2, 3]\nmaterial = "aluminium"\n'
         for i in range(100_000)
     ]
     folder = good(tmp_path, {"parts/many.toml": "".join(rows)})
     assert 7_000_000 < (folder / "parts/many.toml").stat().st_size < 8_000_000
-    begin = time.perf_counter()
     assert len(read_well(folder).types) > 100_000
-    assert time.perf_counter() - begin < 60
 
 
 @pytest.mark.slow
 def test_faults_without_end_are_cut_short(tmp_path: Path) -> None:
     rows = [f'[part.p{i:06}]\nkind = "bougth"\nsize = [1, 2, 3]\n' for i in range(130_000)]
-    begin = time.perf_counter()
     problems = problems_of(good(tmp_path, {"parts/many.toml": "".join(rows)}))
-    assert time.perf_counter() - begin < 30
     assert len(problems) == 501
     assert problems[-1].read == "more than 500 problems"
 

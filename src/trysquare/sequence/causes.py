@@ -58,8 +58,9 @@ def _cause(machine: Machine, one: Finding) -> tuple[object, ...]:
         return one.code, one.step, one.joint, one.parts[1:]
     if one.code == "plug-larger-than-hole":
         return one.code, one.step, one.joint
-    if one.code == "in-moving-path" and machine.part[one.parts[0]].joint:
-        return one.code, one.joint, machine.part[one.parts[0]].joint  # a screw together with its nut
+    standing = machine.part.get(one.parts[0]) if one.code == "in-moving-path" else None
+    if standing is not None and standing.joint:
+        return one.code, standing.joint  # a screw together with its nut
     return (id(one),)
 
 
@@ -75,4 +76,5 @@ def _told_once(machine: Machine, group: Sequence[Finding]) -> Finding:
 
 
 def _is_screw(machine: Machine, one: Finding) -> bool:
-    return bool(one.parts) and isinstance(machine.part[one.parts[0]].type.standard, Screw)
+    part = machine.part.get(one.parts[0]) if one.parts else None
+    return part is not None and isinstance(part.type.standard, Screw)

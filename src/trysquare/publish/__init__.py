@@ -1,0 +1,1 @@
+"""Paper: labels, sheets, later the book. Everything here turns values into pages; the command writes them."""
