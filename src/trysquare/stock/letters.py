@@ -24,7 +24,10 @@ _LETTER = re.compile(f"[{ALPHABET}]{{1,3}}")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptLetter:
-    """One letter as it was kept: the parts it stands for, and other names under which they are known."""
+    """One letter as it was kept: the parts it stands for, and other names under which they are known.
+
+    No parts: the letter is in no use, as its part is now one piece with another letter's.
+    """
 
     letter: str
     parts: tuple[str, ...]
@@ -72,7 +75,7 @@ def read_letters(folder: Path, problems: list[ReadingError]) -> tuple[KeptLetter
             continue
         parts = _names(row, "parts")
         also = _names(row, "also_called")
-        if not parts or also is None:
+        if parts is None or also is None or not (parts or also):
             problem(
                 f"letter.{letter}", row, 'parts = ["part id"]', "Name the part that this letter stands for."
             )
@@ -111,19 +114,21 @@ def give_letters(
     names = [{*parts, *(name for part in parts for name in also_called.get(part, ()))} for parts in sorts]
     given: dict[int, str] = {}
     entries = sorted(kept, key=lambda entry: (len(entry.letter), entry.letter))
-    for entry in entries:
-        for name in (*entry.parts, *entry.also_called):
-            sort = next((i for i in range(len(sorts)) if i not in given and name in names[i]), None)
-            if sort is not None:
-                given[sort] = entry.letter
-                break
+    used: set[str] = set()
+    for by_part in (True, False):  # a part's own letter goes before one that only knows it as another name
+        for entry in entries:
+            for name in entry.parts if by_part else entry.also_called:
+                sort = next((i for i in range(len(sorts)) if i not in given and name in names[i]), None)
+                if sort is not None and entry.letter not in used:
+                    given[sort] = entry.letter
+                    used.add(entry.letter)
     taken = {entry.letter for entry in entries}
     free = (letter for letter in letters() if letter not in taken)
     return tuple(given[index] if index in given else next(free) for index in range(len(sorts)))
 
 
 def kept_after(given: Sequence[KeptLetter], kept: Iterable[KeptLetter] = ()) -> tuple[KeptLetter, ...]:
-    """What to keep: the letters now given, with all names they ever had, and those whose parts are gone."""
+    """What to keep: the letters now given, with all names they ever had, and those that are in no use now."""
     before = {entry.letter: entry for entry in kept}
     now: dict[str, KeptLetter] = {}
     parts_now = {part for entry in given for part in entry.parts}
@@ -133,9 +138,10 @@ def kept_after(given: Sequence[KeptLetter], kept: Iterable[KeptLetter] = ()) -> 
         also = [name for name in dict.fromkeys(names) if name not in parts_now]
         now[entry.letter] = KeptLetter(letter=entry.letter, parts=entry.parts, also_called=tuple(also))
     for letter, entry in before.items():
-        left = tuple(part for part in entry.parts if part not in parts_now)
-        if letter not in now and left:
-            now[letter] = KeptLetter(letter=letter, parts=left, also_called=entry.also_called)
+        if letter not in now:
+            left = tuple(part for part in entry.parts if part not in parts_now)
+            also = [*(part for part in entry.parts if part in parts_now), *entry.also_called]
+            now[letter] = KeptLetter(letter=letter, parts=left, also_called=tuple(dict.fromkeys(also)))
     return tuple(sorted(now.values(), key=lambda entry: (len(entry.letter), entry.letter)))
 
 
@@ -160,4 +166,4 @@ def _array(names: Iterable[str]) -> str:
 def _escaped(name: str) -> str:
     """A TOML basic string: backslash, quote and control characters escaped."""
     text = name.replace("\\", "\\\\").replace('"', '\\"')
-    return "".join(char if char.isprintable() else f"\\u{ord(char):04X}" for char in text)
+    return "".join(char if char.isprintable() else f"\\U{ord(char):08X}" for char in text)

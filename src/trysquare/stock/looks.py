@@ -88,8 +88,8 @@ class Look:
     """One feature read in one way.
 
     `shows`: for each sort the label seen, `ABSENT` where there is nothing to measure, None where nobody
-    knows. `values` and `uncertainties` (standard): of a measured feature, NaN where there is none or where it is
-    beyond the instrument's reach. `alike`: pairs of labels that are taken for each other more often, and
+    knows. `values` and `uncertainties` (standard): of a measured feature, NaN where there is none or where
+    it is beyond the instrument's reach. `alike`: pairs of labels that are taken for each other more often, and
     how often. `instrument`: id of the owned instrument, or "".
     """
 
@@ -142,13 +142,22 @@ class Look:
         found = []
         for sort in range(len(self.shows)):
             if self.readable(sort):
-                reach = TELL_BY * self.uncertainties[sort]
-                found.append((self.values[sort] - reach, self.values[sort] + reach, 1 << sort))
+                found.append((*self.interval(sort), 1 << sort))
         return tuple(sorted(found))
 
     def readable(self, sort: int) -> bool:
         """Whether this look gives a number for this sort."""
         return self.measured and not math.isnan(self.values[sort])
+
+    def interval(self, sort: int) -> tuple[float, float]:
+        """Between which sizes a reading of this sort lies, but for one in some hundreds."""
+        reach = TELL_BY * self.uncertainties[sort]
+        return self.values[sort] - reach, self.values[sort] + reach
+
+    def slip(self, shown: str, label: str | None, others: int) -> float:
+        """How often what shows `shown` is taken for `label`, one of `others` that could be mistaken for it."""
+        known = self.alike.get((shown, label)) if label is not None else None
+        return known if known is not None else self.way.slip / max(others, 1)
 
     def cells(self, mask: int) -> Cells:
         """The sorts told apart, labels first, then sizes from small to large; nothing is told as long as
