@@ -5,7 +5,7 @@ import itertools
 import math
 from pathlib import Path
 
-import networkx
+import networkx as nx
 import pytest
 
 from trysquare.ground.errors import ReadingError
@@ -36,9 +36,9 @@ def numbers(identity: str) -> tuple[int, ...]:
 
 
 def counted_by_networkx(items: list[str], before: list[tuple[str, str]]) -> int:
-    graph = networkx.DiGraph(before)
+    graph = nx.DiGraph(before)
     graph.add_nodes_from(items)
-    return sum(1 for _ in networkx.all_topological_sorts(graph))
+    return sum(1 for _ in nx.all_topological_sorts(graph))
 
 
 def test_a_chain_of_six_has_one_order() -> None:

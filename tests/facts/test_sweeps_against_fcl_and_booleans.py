@@ -13,8 +13,8 @@ from collections import Counter
 import fcl
 import numpy as np
 import pytest
-from sequence.judge import Bodies
 
+from sequence.judge import Bodies
 from trysquare.catalogue.keys import hex_key
 from trysquare.catalogue.lookup import lookup
 from trysquare.catalogue.values import Profile
@@ -49,8 +49,8 @@ def random_type(chance: Chance, name: str, size_mm: float) -> PartType:
         return Primitive(shape="box", size_mm=tuple(size), at_mm=tuple(at), along=(0.0, 0.0, 1.0), cut=cut)
 
     bar = Primitive(
-        shape="cylinder", size_mm=(0.4 * size_mm, size_mm), at_mm=tuple(chance.uniform(-0.2, 0.2, 3) * size_mm),
-        along=tuple(unit(chance.normal(size=3))), cut=False,
+        shape="cylinder", size_mm=(0.4 * size_mm, size_mm),
+        at_mm=tuple(chance.uniform(-0.2, 0.2, 3) * size_mm), along=tuple(unit(chance.normal(size=3))), cut=False,
     )  # fmt: skip
     bodies = (box(False), box(False), bar, box(True))
     return PartType(id=name, name=name, kind=Kind.PRINTED, primitives=bodies)
@@ -79,7 +79,9 @@ def random_pair(seed: int) -> tuple[Machine, Chance]:
     while True:
         moving = PlacedPart(id="moving", type=here, placement=Placement(random_turn(chance)), unit="")
         spot = chance.uniform(-70, 70, 3)
-        standing = PlacedPart(id="standing", type=there, placement=Placement(random_turn(chance), spot), unit="")
+        standing = PlacedPart(
+            id="standing", type=there, placement=Placement(random_turn(chance), spot), unit=""
+        )
         if shared_mm3(moving, standing, np.zeros(3)) == 0.0:
             return machine_of(moving, standing), chance
 
@@ -101,7 +103,7 @@ def fcl_object(solid: Solid, placement: Placement) -> fcl.CollisionObject:
 
 
 def told_by_fcl(moving: PlacedPart, standing: PlacedPart, begin: Array, way: Array, far_mm: float) -> str:
-    """"free", "blocked" or "touching"."""
+    """ "free", "blocked" or "touching"."""
     mine = fcl_object(solid_of(moving.type), moving.placement)
     other = fcl_object(solid_of(standing.type), standing.placement)
     least = math.inf
@@ -182,7 +184,9 @@ def slot_machine(seed: int) -> tuple[Machine, Chance]:
         id="nut", type=standard_type(sort), unit="",
         placement=Placement(turn, channel.point(float(chance.uniform(20, 100)), channel.profile.lip_mm)),
     )  # fmt: skip
-    box = Primitive(shape="box", size_mm=(14.0, 5.0, 9.0), at_mm=(-7.0, -2.5, -4.5), along=(0.0, 0.0, 1.0), cut=False)
+    box = Primitive(
+        shape="box", size_mm=(14.0, 5.0, 9.0), at_mm=(-7.0, -2.5, -4.5), along=(0.0, 0.0, 1.0), cut=False
+    )
     block = PartType(id="block", name="block", kind=Kind.PRINTED, primitives=(box,))
     while True:
         spot = channel.point(float(chance.uniform(-25, 145)), float(chance.uniform(-12, 3)))
@@ -203,7 +207,7 @@ def test_a_nut_s_ways_in_agree_with_fcl_and_booleans(seed: int) -> None:
     for pair in range(8):
         machine, _ = slot_machine(300 * seed + pair)
         reach, bodies = Reach(machine), Bodies(machine)
-        beam, nut, block = machine.placed
+        _, nut, block = machine.placed
         (channel,) = [
             c for c in reach.channels.channels if float(c.out @ nut.placement.turn[:, 2]) > 1 - 1e-9
         ]
@@ -266,7 +270,9 @@ def test_straight_keys_agree_with_a_round_line_of_fcl(seed: int) -> None:
         bodies = Bodies(machine)
         key = bodies.line(begin, out, tool.corners_mm, tool.long_mm)
         volume = float((bodies._made[key] ^ bodies.body["standing"]).volume())
-        if distance > 0.1:  # a line inside a solid would be at no distance from its skin, but no key is so short
+        if (
+            distance > 0.1
+        ):  # a line inside a solid would be at no distance from its skin, but no key is so short
             assert free or volume > SURE_MM3
             told["free"] += 1
         if volume > SURE_MM3:

@@ -17,8 +17,8 @@ from typing import Any
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 from scipy.spatial import Delaunay, QhullError
-from sequence.folders import Said
 
+from sequence.folders import Said
 from trysquare.catalogue.keys import hex_key
 from trysquare.catalogue.values import BlockSize, LeadScrew, RailSize, SlotNut
 from trysquare.ground.placement import DIRECTIONS, Array, facing
@@ -47,7 +47,8 @@ class Bodies:
                 self.body[part.id] = solid.manifold.transform(part.placement.matrix())
                 self.mesh[part.id] = (part.placement.point(solid.points_mm), solid.triangles)
         self.box = {
-            name: np.array([points.min(axis=0), points.max(axis=0)]) for name, (points, _) in self.mesh.items()
+            name: np.array([points.min(axis=0), points.max(axis=0)])
+            for name, (points, _) in self.mesh.items()
         }
         low = np.array([box[0] for box in self.box.values()]).min(axis=0)
         high = np.array([box[1] for box in self.box.values()]).max(axis=0)
@@ -155,7 +156,7 @@ class Judge:
         self.rail = {block: rail for joint in machine.joints for block, rail in joint.slides_on.items()}
         self.joints_of: dict[str, list[Joint]] = {}
         for joint in machine.joints:
-            for part in joint.parts:
+            for part in joint.parts if joint.cable is None else ():  # a cable holds nothing
                 self.joints_of.setdefault(part, []).append(joint)
             for one in joint.fastenings:
                 self._seats(joint, one)
@@ -265,7 +266,9 @@ class _Build:
             only: set[str] | None = None
             if action.fastenings and joint.id not in action.joints:
                 named = [one for one in joint.fastenings if one.id in action.fastenings]
-                only = {piece for one in named for piece in (one.screw, one.host_part, one.carrier, *one.washers)}
+                only = {
+                    piece for one in named for piece in (one.screw, one.host_part, one.carrier, *one.washers)
+                }
             for piece in joint.brings:
                 fits = wanted is None or _sort(piece) in wanted
                 if fits and (only is None or piece.id in only) and piece.id not in self.brought:
@@ -274,7 +277,11 @@ class _Build:
         return found
 
     def _book(
-        self, action: Action, joints: Sequence[Joint], turned: Sequence[Fastening], pieces: Sequence[PlacedPart]
+        self,
+        action: Action,
+        joints: Sequence[Joint],
+        turned: Sequence[Fastening],
+        pieces: Sequence[PlacedPart],
     ) -> None:
         for piece in pieces:
             self.there.setdefault(piece.id, self.now)
@@ -347,7 +354,11 @@ class _Build:
     # ways in
 
     def _way_in(
-        self, action: Action, joints: Sequence[Joint], turned: Sequence[Fastening], pieces: Sequence[PlacedPart]
+        self,
+        action: Action,
+        joints: Sequence[Joint],
+        turned: Sequence[Fastening],
+        pieces: Sequence[PlacedPart],
     ) -> None:
         coming: set[str] = set()
         for piece in pieces:
@@ -508,11 +519,15 @@ class _Build:
             own = solid_of(nut.type, self.machine.folder)
             long = float(own.high_mm[0] - own.low_mm[0])
         rest = near - self.judge.carrier.get(nut.id, set())
-        ways = {"a": (-channel.along, at + long + 5.0), "b": (channel.along, channel.length_mm - at + long + 5.0)}
+        ways = {
+            "a": (-channel.along, at + long + 5.0),
+            "b": (channel.along, channel.length_mm - at + long + 5.0),
+        }
         if isinstance(nut.type.standard, SlotNut) and nut.type.standard.insertable:
             ways["mouth"] = (channel.out, channel.profile.depth_mm + 12.0)
         return {
-            end: self.bodies.blockers(self.bodies.sweep(nut.id, way, far), rest) for end, (way, far) in ways.items()
+            end: self.bodies.blockers(self.bodies.sweep(nut.id, way, far), rest)
+            for end, (way, far) in ways.items()
         }
 
     def _joint_piece(self, piece: PlacedPart, near: set[str]) -> None:
@@ -677,7 +692,9 @@ class _Build:
         for joint in made:
             if set(joint.parts) & first and set(joint.parts) & second:
                 return [joint]
-        near = {p: j for one in first for j in self.judge.joints_of.get(one, []) if j in made for p in j.parts}
+        near = {
+            p: j for one in first for j in self.judge.joints_of.get(one, []) if j in made for p in j.parts
+        }
         for other in second:
             for joint in self.judge.joints_of.get(other, []):
                 for part in joint.parts:
@@ -703,7 +720,7 @@ class _Build:
     def _disturbs(self, joints: Sequence[Joint]) -> None:
         named = dict.fromkeys(j.align for j in self.machine.joints if j.align)
         for joint in joints:
-            members = {p for p in joint.parts if self.machine.part[p].type.profile is not None}
+            members = self._clamped_together(joint)
             if joint.align or joint.belt is not None or len(members) < 2:
                 continue
             for name in named:
@@ -711,6 +728,16 @@ class _Build:
                 parts = {part for j in true for part in j.parts}
                 if all(self.loosest(j) == FINAL for j in true) and members <= parts:
                     self.to_read_again.setdefault(name, (self.now, self.step, joint.id))
+
+    def _clamped_together(self, joint: Joint) -> set[str]:
+        """Members between which this joint makes a bond: a bracket on two of them, not a nut on each."""
+        bonded: dict[str, set[str]] = {}
+        for one in joint.fastenings:
+            under_head = one.grips[0].part if one.grips else one.host_part
+            for name in _held_by(one) - {""}:
+                if self.machine.part[name].type.profile is not None:
+                    bonded.setdefault(under_head, set()).add(name)
+        return {name for members in bonded.values() if len(members) > 1 for name in members}
 
     # holding
 
@@ -743,7 +770,10 @@ class _Build:
             return True
         own = [name for name in group if not self.machine.part[name].joint and name in self.bodies.box]
         for screw in self.there:
-            if not isinstance(self.machine.part[screw].type.standard, LeadScrew) or screw not in self.bodies.box:
+            if (
+                not isinstance(self.machine.part[screw].type.standard, LeadScrew)
+                or screw not in self.bodies.box
+            ):
                 continue
             low, high = self.bodies.box[screw]
             for name in own:

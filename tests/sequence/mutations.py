@@ -37,7 +37,9 @@ def _once(order: Order, chance: random.Random) -> Order:
 
 def _with_actions(order: Order, how: str, chance: random.Random) -> Order:
     """One change among all actions; an action that moves goes into whichever step stands there."""
-    actions: list[tuple[int, Action]] = [(n, action) for n, step in enumerate(order) for action in step.actions]
+    actions: list[tuple[int, Action]] = [
+        (n, action) for n, step in enumerate(order) for action in step.actions
+    ]
     if len(actions) < 2:
         return order
     owners = [owner for owner, _ in actions]

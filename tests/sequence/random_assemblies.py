@@ -1,4 +1,4 @@
-"""Small random assemblies of boxes, plates and pins that touch and block each other, and a slow judge of them.
+"""Small random assemblies of boxes, plates and pins that touch and block each other, and a slow judge.
 
 Every two parts that touch are joined by one screw. The screws stand far away from everything: they make
 the joints, and nothing is in their way. The judge tries all orders of the joints.
@@ -18,7 +18,17 @@ from trysquare.catalogue.lookup import lookup
 from trysquare.catalogue.values import Screw
 from trysquare.ground.placement import DIRECTIONS, Placement, facing
 from trysquare.machine.types import standard_type
-from trysquare.machine.values import Fastening, Grip, Host, Joint, Kind, Machine, PartType, PlacedPart, Primitive
+from trysquare.machine.values import (
+    Fastening,
+    Grip,
+    Host,
+    Joint,
+    Kind,
+    Machine,
+    PartType,
+    PlacedPart,
+    Primitive,
+)
 from trysquare.sequence.rules_way_in import TWO_LEG_MM
 from trysquare.solid.overlap import standing
 from trysquare.solid.sweep import path_blockers
@@ -39,7 +49,9 @@ def random_boxes(seed: int) -> list[Box]:
     tries = 0
     while len(boxes) < count and tries < 4000:
         tries += 1
-        size = rng.choice([(1, 1, 3), (3, 1, 1), (1, 3, 1), (4, 4, 1), (1, 4, 3), (4, 1, 3), (2, 2, 1), (1, 1, 1)])
+        size = rng.choice(
+            [(1, 1, 3), (3, 1, 1), (1, 3, 1), (4, 4, 1), (1, 4, 3), (4, 1, 3), (2, 2, 1), (1, 1, 1)]
+        )
         at = (rng.randint(-1, 4), rng.randint(-1, 4), rng.randint(-1, 4))
         box: Box = (*at, at[0] + size[0], at[1] + size[1], at[2] + size[2])
         if any(_overlap(box, other) for other in boxes):
@@ -56,7 +68,8 @@ def _overlap(one: Box, other: Box) -> bool:
 def _touch(one: Box, other: Box) -> bool:
     """Whether two boxes share a piece of a face."""
     gaps = [min(one[i + 3], other[i + 3]) - max(one[i], other[i]) for i in range(3)]
-    return sorted(gaps)[0] == 0 and sorted(gaps)[1] > 0
+    least, next_least, _ = sorted(gaps)
+    return least == 0 and next_least > 0
 
 
 def assembly(shapes: Sequence[Sequence[Box]], seed: int = 0, spare: bool = True) -> Machine:
@@ -87,7 +100,8 @@ def machine_of(parts: Sequence[PlacedPart], joints: Sequence[Joint], pieces: Seq
     """A machine that stands in no folder."""
     placed = (*parts, *pieces)
     return Machine(
-        id="random", name="Random", folder="", types={part.type.id: part.type for part in placed}, placed=placed,
+        id="random", name="Random", folder="", types={part.type.id: part.type for part in placed},
+        placed=placed,
         joints=tuple(joints), units=("",), steps=(), papers=(), sayings=(), rulings=(), aliases={},
     )  # fmt: skip
 
@@ -119,7 +133,9 @@ def _puzzle(seed: int) -> list[list[Box]]:
             break
         cell, part = rng.choice(edge)
         owner[cell] = part
-    return _one_heap([[_cell(cell) for cell in sorted(owner) if owner[cell] == part] for part in range(count)])
+    return _one_heap(
+        [[_cell(cell) for cell in sorted(owner) if owner[cell] == part] for part in range(count)]
+    )
 
 
 def _cell(cell: tuple[int, int, int]) -> Box:
@@ -170,7 +186,9 @@ def _part(index: int, boxes: Sequence[Box]) -> PlacedPart:
         )
         for box in boxes
     )
-    sort = PartType(id=f"sort-{index}", name=f"part {index}", kind=Kind.PRINTED, primitives=solids, material="PETG")
+    sort = PartType(
+        id=f"sort-{index}", name=f"part {index}", kind=Kind.PRINTED, primitives=solids, material="PETG"
+    )
     return PlacedPart(id=f"p{index}", type=sort, placement=Placement(), unit="")
 
 
@@ -185,7 +203,8 @@ def _joint(index: int, one: PlacedPart, other: PlacedPart) -> Joint:
     name = f"j{index}"
     spot = (5000.0 + 60 * index, 6000.0 + 60 * index, 7000.0 + 60 * index)
     screw = PlacedPart(
-        id=f"{name}/screw.1", type=standard_type(WORD), placement=Placement(facing((0, 0, 1)), np.array(spot)),
+        id=f"{name}/screw.1", type=standard_type(WORD),
+        placement=Placement(facing((0, 0, 1)), np.array(spot)),
         unit="", joint=name,
     )  # fmt: skip
     fastening = Fastening(
@@ -194,7 +213,12 @@ def _joint(index: int, one: PlacedPart, other: PlacedPart) -> Joint:
         host_thread="M3", host_material="steel", thread_from_mm=1.0, thread_to_mm=8.0, room_mm=20.0,
     )  # fmt: skip
     return Joint(
-        id=name, recipe="through-bolt", unit="", parts=(one.id, other.id), brings=(screw,), fastenings=(fastening,)
+        id=name,
+        recipe="through-bolt",
+        unit="",
+        parts=(one.id, other.id),
+        brings=(screw,),
+        fastenings=(fastening,),
     )
 
 
@@ -213,7 +237,9 @@ class SlowJudge:
 
     def _hits(self, part: PlacedPart, way: tuple[float, float, float], far: float) -> int:
         found = path_blockers(part, way, far, self.stand)
-        return sum(1 << self.number[name] for one in found for name in (one.a_id, one.b_id) if name != part.id)
+        return sum(
+            1 << self.number[name] for one in found for name in (one.a_id, one.b_id) if name != part.id
+        )
 
     def _bends(self, part: PlacedPart) -> list[int]:
         found = []
@@ -221,11 +247,13 @@ class SlowJudge:
             for leg in TWO_LEG_MM:
                 one = self._hits(part, first, leg)
                 moved = replace(
-                    part, placement=Placement(part.placement.turn, part.placement.origin_mm + leg * np.array(first))
+                    part,
+                    placement=Placement(
+                        part.placement.turn, part.placement.origin_mm + leg * np.array(first)
+                    ),
                 )
-                for second in WAYS:
-                    if abs(float(np.dot(first, second))) < 0.9:
-                        found.append(one | self._hits(moved, second, FAR_MM))
+                aside = [second for second in WAYS if abs(float(np.dot(first, second))) < 0.9]
+                found += [one | self._hits(moved, second, FAR_MM) for second in aside]
         return found
 
     def can_meet(self, moving: int, still: int) -> bool:
@@ -261,8 +289,10 @@ class SlowJudge:
                     continue
                 first, second = label[one], label[other]
                 small, large = sorted((first, second), key=int.bit_count)
-                free = first == second or self.can_meet(small, large) or (
-                    small.bit_count() == large.bit_count() and self.can_meet(large, small)
+                free = (
+                    first == second
+                    or self.can_meet(small, large)
+                    or (small.bit_count() == large.bit_count() and self.can_meet(large, small))
                 )
                 if free and search(done | 1 << at):
                     return True

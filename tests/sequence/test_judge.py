@@ -8,7 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from sequence.folders import Bench, said
+
+from sequence.folders import said
 from sequence.judge import Judge
 from sequence.mutations import Order, mutations
 from sequence.test_rules_hold import CRANE, RUN
@@ -17,7 +18,6 @@ from sequence.test_rules_screws import FRAME, HOOD, LID, RAIL
 from sequence.test_rules_slots import ROLL_IN, TWO_PLATES, closed
 from sequence.test_rules_truth import GANTRY, PLASTIC, ROW, TRUE
 from sequence.test_rules_ways import BELT, CABLE, CUP, SHELL, STOPPED, WITH_KNOB
-
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
 from trysquare.sequence.check import check_order

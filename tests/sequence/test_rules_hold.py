@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from sequence.folders import BEAM, Bench, is_clean, only, order_of
 
 RUN = Bench(
@@ -54,14 +55,21 @@ def test_a_carriage_on_a_bare_rail_can_run_off_at_both_ends(tmp_path: Path) -> N
 
 
 def test_a_stop_set_in_the_same_step_keeps_the_carriage(tmp_path: Path) -> None:
-    assert is_clean(RUN.but(("place block", "place block; place stop-b; start stop-b; tighten stop-b"),
-                            ("b: place stop-b; start stop-b; tighten stop-b\n", "")), tmp_path)
+    assert is_clean(
+        RUN.but(
+            ("place block", "place block; place stop-b; start stop-b; tighten stop-b"),
+            ("b: place stop-b; start stop-b; tighten stop-b\n", ""),
+        ),
+        tmp_path,
+    )
 
 
 @pytest.mark.parametrize(("held", "means"), [("block", "tape"), ("block", "tie"), ("rail", "stop")])
 def test_tape_on_the_carriage_or_a_stop_in_the_rail_keeps_it(held: str, means: str, tmp_path: Path) -> None:
-    bench = RUN.but(("place block", f"place block; hold {held} means={means}"),
-                    ("tighten stop-b", f"tighten stop-b; release {held}"))
+    bench = RUN.but(
+        ("place block", f"place block; hold {held} means={means}"),
+        ("tighten stop-b", f"tighten stop-b; release {held}"),
+    )
     assert is_clean(bench, tmp_path)
 
 

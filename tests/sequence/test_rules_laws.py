@@ -1,4 +1,4 @@
-"""What must not change the order's findings: how the machine stands, what its parts are called, what lies far off."""
+"""What must not change the findings: how the machine lies, what its parts are called, what is far off."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sequence.folders import Bench
 from sequence.mutations import mutated
 from sequence.test_rules_hold import CRANE, RUN
@@ -23,7 +24,6 @@ from sequence.test_rules_screws import FRAME, HOOD, LID, RAIL
 from sequence.test_rules_slots import SLOT, TWO_PLATES, closed
 from sequence.test_rules_truth import GANTRY, TRUE
 from sequence.test_rules_ways import BELT, CUP, SHELL, STOPPED, WITH_KNOB
-
 from trysquare.ground.placement import DIRECTIONS, Array
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine, Step

@@ -1,4 +1,4 @@
-"""The list of the order: every part once, joints after their parts, holds released, steps that do something."""
+"""The list of the order: every part once, joints after their parts, holds released, no empty steps."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from sequence.folders import BEAM, PLATE, Bench, is_clean, only, order_of
 
+from sequence.folders import BEAM, PLATE, Bench, is_clean, only, order_of
 from trysquare.sequence.check import check_order
 
 PAIR = Bench(
@@ -28,7 +28,13 @@ hole = [{ name = "f", at_mm = [10, 10], diameter_mm = 5.5 }]
 beam = { part = "beam" }
 plate = { part = "plate", on = "beam:+z", offset_mm = 80, across_mm = -10 }
 """,
-    joint='plate = { recipe = "plate-on-slots", through = ["plate:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }\n',
+    joint="""
+[joint.plate]
+recipe = "plate-on-slots"
+through = ["plate:m"]
+screw = "ISO 7380-1 M5"
+nut = "slide-in"
+""",
     steps="""
 beam: place beam; insert plate
 plate: place plate; start plate; snug plate; tighten plate
@@ -94,7 +100,13 @@ def test_a_joint_started_before_its_slot_is_there_gives_one_finding(tmp_path: Pa
 INSERTED = Bench(
     parts=PAIR.parts,
     place='holder = { part = "holder" }\nflag = { part = "flag", at_mm = [10, 10, 12] }\n',
-    joint='flag = { recipe = "insert-and-screw", through = ["flag:f"], into = "holder:in", screw = "ISO 4762 M5" }\n',
+    joint="""
+[joint.flag]
+recipe = "insert-and-screw"
+through = ["flag:f"]
+into = "holder:in"
+screw = "ISO 4762 M5"
+""",
     steps="""
 press: place holder; press flag
 flag: place flag; start flag; tighten flag

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from sequence.folders import BEAM, POST, Bench, is_clean, only, order_of
 
 FRAME = Bench(
@@ -47,9 +48,7 @@ def test_a_head_with_room_under_the_lip_and_over_the_floor_slides(gap_mm: float,
 
 
 @pytest.mark.parametrize(("gap_mm", "limit_mm"), [(0.5, 1.9), (1.8, 1.9), (3.4, 3.25), (6.0, 3.25)])
-def test_a_head_gap_outside_the_slot_s_room_is_wrong(
-    gap_mm: float, limit_mm: float, tmp_path: Path
-) -> None:
+def test_a_head_gap_outside_the_slot_s_room_is_wrong(gap_mm: float, limit_mm: float, tmp_path: Path) -> None:
     finding = only(FRAME.but(("gap_mm=2.5", f"gap_mm={gap_mm}")), tmp_path)
     assert (finding.code, finding.step, finding.joint) == ("head-gap-wrong", "beam", "w/ends")
     assert finding.value == gap_mm
@@ -217,7 +216,11 @@ hole = [
 [part.hood]
 kind = "printed"
 material = "PETG"
-solid = [{ box_mm = [10, 40, 50] }, { box_mm = [80, 40, 5], at_mm = [-70, 0, 50] }, { box_mm = [20, 40, 5], at_mm = [10, 0, 0] }]
+solid = [
+  { box_mm = [10, 40, 50] },
+  { box_mm = [80, 40, 5], at_mm = [-70, 0, 50] },
+  { box_mm = [20, 40, 5], at_mm = [10, 0, 0] },
+]
 hole = [{ name = "h", at_mm = [20, 20, 5], thickness_mm = 5, diameter_mm = 3.4 }]
 [part.tag]
 kind = "plate"

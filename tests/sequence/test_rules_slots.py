@@ -5,9 +5,20 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from sequence.folders import BEAM, PANEL, PLATE, POST, Bench, is_clean, only
 
 OTHER = {"a": "b", "b": "a"}
+
+
+
+def plate_joint(name: str) -> str:
+    """A plate held by nuts that slide in."""
+    return (
+        f'{name} = {{ recipe = "plate-on-slots", through = ["{name}:m"], screw = "ISO 7380-1 M5", '
+        'nut = "slide-in" }\n'
+    )
+
 
 SLOT = Bench(
     parts=BEAM.replace("length_mm = 200", "length_mm = 200\nhole = [@]").replace(
@@ -42,7 +53,7 @@ hole = [{ name = "leg", at_mm = [11, 0, 3], direction = "+z", diameter_mm = 5.5,
 beam = { part = "beam" }
 plate = { part = "plate", on = "beam:+z", offset_mm = 80, across_mm = -10 }
 """,
-    joint='plate = { recipe = "plate-on-slots", through = ["plate:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }\n',
+    joint=plate_joint("plate"),
     steps="""
 beam: place beam
 nuts: insert plate
@@ -70,8 +81,10 @@ def _against(part: str, half_mm: float, end: str) -> tuple[str, str, str]:
     name = f"{part}-{end}"
     return (
         f'{name} = {{ part = "{part}", at_mm = [{at}, {side}, {-half_mm}], along = {ways} }}\n',
-        f'{name} = {{ recipe = "through-bolt", through = ["{name}:m"], into = "beam:{end}", '
-        'screw = "ISO 7380-1 M5" }\n',
+        (
+            f'{name} = {{ recipe = "through-bolt", through = ["{name}:m"], into = "beam:{end}", '
+            'screw = "ISO 7380-1 M5" }\n'
+        ),
         f"place {name}; start {name}; tighten {name}",
     )
 
@@ -95,8 +108,10 @@ def _bracket(end: str) -> tuple[str, str, str]:
     place, inwards = _upright(end)
     return (
         place,
-        f'nose-{end} = {{ recipe = "bracket", bracket = "nosed-bracket", nut = "slide-in", '
-        f'screw = "ISO 7380-1 M5", corners = [{{ end = "riser-{end}:a", toward = "{inwards}" }}] }}\n',
+        (
+            f'nose-{end} = {{ recipe = "bracket", bracket = "nosed-bracket", nut = "slide-in", '
+            f'screw = "ISO 7380-1 M5", corners = [{{ end = "riser-{end}:a", toward = "{inwards}" }}] }}\n'
+        ),
         f"place riser-{end}; insert nose-{end}; start nose-{end}; tighten nose-{end}",
     )
 
@@ -128,9 +143,7 @@ BLOCKERS = {
 
 @pytest.mark.parametrize("end", ["a", "b"])
 @pytest.mark.parametrize("closer", sorted(CLOSERS))
-def test_nuts_still_go_in_by_the_other_end_when_one_is_closed(
-    closer: str, end: str, tmp_path: Path
-) -> None:
+def test_nuts_still_go_in_by_the_other_end_when_one_is_closed(closer: str, end: str, tmp_path: Path) -> None:
     bench = closed(SLOT, closer, end, "close")
     assert is_clean(bench.ordered("beam", "close", "nuts", "plate"), tmp_path)
 
@@ -138,7 +151,9 @@ def test_nuts_still_go_in_by_the_other_end_when_one_is_closed(
 @pytest.mark.parametrize("end", ["a", "b"])
 @pytest.mark.parametrize("closer", sorted(CLOSERS))
 def test_nuts_are_shut_out_once_both_ends_are_closed(closer: str, end: str, tmp_path: Path) -> None:
-    bench = closed(closed(SLOT, closer, end, "one"), "panel" if closer != "panel" else "foot", OTHER[end], "two")
+    bench = closed(
+        closed(SLOT, closer, end, "one"), "panel" if closer != "panel" else "foot", OTHER[end], "two"
+    )
     finding = only(bench.ordered("beam", "one", "two", "nuts", "plate"), tmp_path)
     assert (finding.code, finding.step, finding.joint) == ("nut-shut-out", "nuts", "w/plate")
     last = "w/foot-" if closer == "panel" else "w/panel-"
@@ -152,7 +167,9 @@ def test_nuts_are_shut_out_once_both_ends_are_closed(closer: str, end: str, tmp_
 def test_the_latest_step_for_nuts_is_the_one_that_closes_the_second_end(
     closer: str, end: str, tmp_path: Path
 ) -> None:
-    bench = closed(closed(SLOT, closer, end, "one"), "panel" if closer != "panel" else "foot", OTHER[end], "two")
+    bench = closed(
+        closed(SLOT, closer, end, "one"), "panel" if closer != "panel" else "foot", OTHER[end], "two"
+    )
     finding = only(bench.ordered("beam", "two", "one", "nuts", "plate"), tmp_path)
     assert finding.code == "nut-shut-out"
     assert "before step one, where" in finding.remedy
@@ -176,7 +193,7 @@ TWO_PLATES = Bench(
     parts=SLOT.parts,
     place=SLOT.place + 'late = { part = "plate", on = "beam:+z", offset_mm = 20, across_mm = -10 }\n',
     joint=SLOT.joint
-    + 'late = { recipe = "plate-on-slots", through = ["late:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }\n',
+    + plate_joint("late"),
     steps=SLOT.steps + "late-nuts: insert late\nlate: place late; start late; tighten late\n",
 )
 

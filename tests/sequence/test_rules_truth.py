@@ -5,10 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from sequence.folders import BEAM, POST, Bench, is_clean, only, order_of
 
 TRUE = Bench(
-    head='[characteristic.square]\nsort = "squareness"\nof = ["w/beam", "w/left"]\nlimit = 0.1\nunit = "mm/100"\n',
+    head="""
+[characteristic.square]
+sort = "squareness"
+of = ["w/beam", "w/left"]
+limit = 0.1
+unit = "mm/100"
+""",
     parts=BEAM
     + POST
     + """
@@ -126,7 +133,7 @@ rail-near = { part = "rail 9x160", on = "near:+z", offset_mm = 20 }
 rail-far = { part = "rail 9x160", on = "far:+z", offset_mm = 20 }
 block-near = { part = "block 9 standard", on = "rail-near", at_mm = [80, 0, 0] }
 block-far = { part = "block 9 standard", on = "rail-far", at_mm = [80, 0, 0] }
-bridge = { part = "bridge", on = "block-near", at_mm = [-10, -15, 10] }
+bridge = { part = "blocks", "bridge", on = "block-near", at_mm = [-10, -15, 10] }
 """,
     joint="""
 bed = { recipe = "plate-on-slots", through = ["bed:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }
@@ -149,7 +156,8 @@ screw = "ISO 4762 M3x8"
 bed: place near far bed; insert bed; start bed; tighten bed
 rails: insert rail-near rail-far; place rail-near rail-far; start rail-near rail-far; snug rail-near rail-far
 first: tighten rail-near
-bridge: place block-near block-far; hold block-near block-far means=tape; place bridge; start bridge-*; snug bridge-*; tighten bridge-*
+blocks: place block-near block-far; hold block-near block-far means=tape
+bridge: place bridge; start bridge-*; snug bridge-*; tighten bridge-*
 run: read bridge reads=runs
 second: tighten rail-far
 end: note Done.
@@ -164,9 +172,9 @@ def test_the_second_rail_is_final_after_the_gantry_has_run(tmp_path: Path) -> No
 @pytest.mark.parametrize(
     "order",
     [
-        ("bed", "rails", "first", "second", "bridge", "run"),
-        ("bed", "rails", "first", "bridge", "second", "run"),
-        ("bed", "rails", "second", "bridge", "first", "run"),
+        ("bed", "rails", "first", "second", "blocks", "bridge", "run"),
+        ("bed", "rails", "first", "blocks", "bridge", "second", "run"),
+        ("bed", "rails", "second", "blocks", "bridge", "first", "run"),
     ],
 )
 def test_both_rails_are_not_final_before_the_gantry_has_run(order: tuple[str, ...], tmp_path: Path) -> None:
@@ -178,7 +186,9 @@ def test_both_rails_are_not_final_before_the_gantry_has_run(order: tuple[str, ..
 
 
 def test_a_run_before_the_bridge_is_snug_is_no_run(tmp_path: Path) -> None:
-    bench = GANTRY.but(("; snug bridge-*; tighten bridge-*", "")).ordered("bed", "rails", "first", "bridge", "run", "second", "end")
+    bench = GANTRY.but(("; snug bridge-*; tighten bridge-*", "")).ordered(
+        "bed", "rails", "first", "blocks", "bridge", "run", "second", "end"
+    )
     bench = bench.but(("note Done.", "tighten bridge-*"))
     finding = only(bench, tmp_path)
     assert (finding.code, finding.step) == ("rails-final-before-run", "second")
@@ -207,7 +217,9 @@ def test_a_row_may_be_tightened_outwards_or_from_end_to_end(numbers: tuple[int, 
     assert is_clean(_row(*numbers), tmp_path)
 
 
-@pytest.mark.parametrize("numbers", [(1, 6, 2, 5, 3, 4), (1, 6, 3, 4, 2, 5), (6, 1, 3, 4, 2, 5), (1, 2, 6, 3, 4, 5)])
+@pytest.mark.parametrize(
+    "numbers", [(1, 6, 2, 5, 3, 4), (1, 6, 3, 4, 2, 5), (6, 1, 3, 4, 2, 5), (1, 2, 6, 3, 4, 5)]
+)
 def test_a_row_is_not_closed_from_both_ends(numbers: tuple[int, ...], tmp_path: Path) -> None:
     finding = only(_row(*numbers), tmp_path)
     assert (finding.code, finding.step, finding.joint) == ("tightened-from-the-ends", "rail", "w/rail")
@@ -251,7 +263,13 @@ size_mm = [60, 60, 4]
 hole = [{ name = "g", at_mm = [30, 30], diameter_mm = 4.5 }]
 """,
     place='base = { part = "base" }\nguard = { part = "guard", at_mm = [0, 0, 12] }\n',
-    joint='guard = { recipe = "through-bolt", through = ["guard:g"], into = "base:t", screw = "ISO 4762 M4" }\n',
+    joint="""
+[joint.guard]
+recipe = "through-bolt"
+through = ["guard:g"]
+into = "base:t"
+screw = "ISO 4762 M4"
+""",
     steps="guard: place base guard; start guard; snug guard; tighten guard\n",
 )
 
@@ -264,7 +282,7 @@ def test_threadlocker_cracks_some_plastics(material: str, said_by: str, tmp_path
     if said_by == "step":
         bench = bench.but(("tighten guard", "tighten guard using=threadlocker"))
     else:
-        bench = bench.but(('"ISO 4762 M4" }', '"ISO 4762 M4", lock = ["threadlocker medium"] }'))
+        bench = bench.but(('"ISO 4762 M4"', '"ISO 4762 M4"\nlock = ["threadlocker medium"]'))
     finding = only(bench, tmp_path / "wet")
     assert (finding.code, finding.step, finding.joint) == ("threadlocker-cracks-plastic", "guard", "w/guard")
     assert finding.parts == ("w/guard",)

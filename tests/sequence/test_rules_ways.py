@@ -28,7 +28,13 @@ cup = { part = "cup" }
 spring = { part = "spring", at_mm = [20, 20, 10] }
 cap = { part = "cap", at_mm = [0, 0, 30] }
 """,
-    joint='cap = { recipe = "through-bolt", through = ["cap:c"], into = "cup:t", screw = "ISO 4762 M4x12" }\n',
+    joint="""
+[joint.cap]
+recipe = "through-bolt"
+through = ["cap:c"]
+into = "cup:t"
+screw = "ISO 4762 M4x12"
+""",
     steps="""
 cup: place cup
 spring: place spring

@@ -82,6 +82,8 @@ def watched_files(folder: Path) -> list[Path]:
     for name in ("parts", "steps", "units", "papers"):
         found += sorted((folder / name).glob("*.toml"))
     found += sorted((folder / "shapes").rglob("*"))
+    # Packing lists are no part of the machine, but check looks whether they suffice.
+    found += sorted((folder / "boxes").glob("*"))
     return [file for file in found if file.is_file()]
 
 

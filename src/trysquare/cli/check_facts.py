@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine
+from trysquare.ground.errors import ReadingError, ReadingErrors
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Kind, Machine
 from trysquare.sequence.causes import one_for_each_cause
 from trysquare.stock.balance import list_findings
+from trysquare.stock.boxes import FOLDER_NAME, box_files
 from trysquare.stock.need import Need, need
 from trysquare.stock.pieces import NOT_PIECES
 
@@ -23,7 +26,8 @@ def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
     whole = need(machine)
     levels = _levels(machine)
     not_checked = _missing(machine, whole, levels)
-    facts = [finding_fact(machine, finding) for finding in all_findings(machine, whole)]
+    findings = [*all_findings(machine, whole), *boxes_findings_of(machine, whole)]
+    facts = [finding_fact(machine, finding) for finding in findings]
     units = {unit: index for index, unit in enumerate(machine.units)}
     facts.sort(
         key=lambda fact: (
@@ -68,6 +72,22 @@ def all_findings(machine: Machine, whole: Need, reach: Reach | None = None) -> l
 
         findings += check_order(machine, reach)
     return one_for_each_cause(machine, findings)
+
+
+def boxes_findings_of(machine: Machine, whole: Need) -> Sequence[Finding]:
+    """Steps that need more than the boxes hold; nothing without boxes or steps. Raises ReadingErrors."""
+    if not machine.steps or not box_files(Path(machine.folder) / FOLDER_NAME):
+        return ()
+    from trysquare.stock.counting import read_count
+    from trysquare.stock.demands import demands_of
+    from trysquare.stock.reach_step import boxes_findings, reach
+
+    problems: list[ReadingError] = []
+    count = read_count(machine, whole, problems)
+    if problems:
+        raise ReadingErrors(problems)
+    reached = reach(whole, demands_of(machine, whole, count.lots), count.lots)
+    return boxes_findings(whole, reached, len(count.waiting))
 
 
 def _levels(machine: Machine) -> dict[str, bool]:

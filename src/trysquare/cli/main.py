@@ -17,11 +17,14 @@ from trysquare.cli.words import one_line
 _COMMANDS = (
     ("check", "trysquare.cli.check", "See what does not fit before a screw turns."),
     ("need", "trysquare.cli.need", "Know every part, how many, and which joint asks for it."),
+    ("stock", "trysquare.cli.stock", "Know what is short, what serves instead, and how far you can build."),
     ("show", "trysquare.cli.show", "Look at one part, joint or step, and who says so."),
     ("why", "trysquare.cli.why", "Understand a finding: what follows and what to do."),
     ("order", "trysquare.cli.order", "Find an order in which everything goes in, and why it must be so."),
     ("slots", "trysquare.cli.slots", "Know what must lie in each slot, and until when it can go in."),
     ("state", "trysquare.cli.state", "See the part-built machine after a step."),
+    ("labels", "trysquare.cli.labels", "Print labels, a sheet to lay screws on, and the sorting sheet."),
+    ("sort", "trysquare.cli.sort", "Tell parts apart that look alike, and know what a wrong count means."),
     ("wrong", "trysquare.cli.wrong", "See which parts also go in wrong, and what to look at before."),
 )
 

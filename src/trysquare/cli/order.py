@@ -105,7 +105,7 @@ def stopped_by_keyboard() -> Iterator[Callable[[], bool]]:
     """While it lasts, the first Ctrl-C only asks to stop; the second ends the program."""
     asked = False
 
-    def heard(number: int, frame: Any) -> None:
+    def heard(*_: Any) -> None:
         nonlocal asked
         if asked:
             raise KeyboardInterrupt
@@ -134,7 +134,7 @@ def _propose(machine: Machine, folder: str, seconds: float, *, as_json: bool, as
 
     begin = time.monotonic()
 
-    def progress(says: str, done: float) -> None:
+    def progress(says: str, _: float) -> None:
         if sys.stderr.isatty():
             print(f"\r{time.monotonic() - begin:5.1f} s  {says:<70.70}", end="", file=sys.stderr, flush=True)
 
@@ -170,6 +170,7 @@ def proposal_facts(found: Proposal) -> dict[str, Any]:
 
 
 def step_facts(step: Step) -> dict[str, Any]:
+    """A step as plain facts."""
     return {
         "id": step.id,
         "title": step.title,
@@ -179,6 +180,7 @@ def step_facts(step: Step) -> dict[str, Any]:
 
 
 def action_facts(action: Action) -> dict[str, Any]:
+    """An action as plain facts; keys that say nothing are left out."""
     facts: dict[str, Any] = {"verb": action.verb}
     for key in ("parts", "joints", "fastenings", "reads", "order"):
         if getattr(action, key):
@@ -365,8 +367,12 @@ def _add(machine: Machine, accessory: str, *, as_json: bool) -> int:
             page.line(f"does not get into slot {nut.slot} any more", indent=2)
         if nut.instead:
             page.line(f"a {nut.instead} would go in through the mouth", indent=2)
-    for heading, rows in (("Take back", answer.take_back), ("Then", answer.order if not answer.now else ()),
-                          ("Do", answer.order if answer.now else ()), ("Of these steps", answer.steps)):  # fmt: skip
+    told = (
+        ("Take back", answer.take_back),
+        ("Of these steps", answer.steps),
+        ("Do" if answer.now else "Then", answer.order),
+    )
+    for heading, rows in told:
         if rows:
             page.heading(heading)
             for row in rows:

@@ -20,12 +20,14 @@ COST_STEP = 10
 COST_TURN = 60
 COST_UNIT = 20
 COST_TOOL = 6
+WAITED = 2.0  # how much a step of waiting speaks for a bundle in the first arrangement …
+MOST_WAITED = 15  # … up to so many steps
 COST_WAIT = 1  # for each step that nuts lie in their slots before their screws come, or screws stay loose
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bundle:
-    """`operations` in a valid order. `up`: "+z" or "-z" when that side must be up, "" when it does not matter."""
+    """`operations` in a valid order. `up`: "+z" or "-z" when that side must lie up, else ""."""
 
     number: int
     operations: tuple[int, ...]
@@ -131,9 +133,8 @@ def _join_if_direct(known: Precedence, bundle: dict[int, int], first: int, secon
     members: dict[int, set[int]] = {}
     for number in known.order:
         members.setdefault(_top(bundle, number), set()).add(number)
-    inside = members[one] | members[two]
     # Walk back from the second's needs: reaching the first by way of others would close a cycle.
-    needs = {top: set() for top in members}
+    needs: dict[int, set[int]] = {top: set() for top in members}
     for after, firsts in known.before.items():
         for earlier in firsts:
             if _top(bundle, earlier) != _top(bundle, after):
@@ -148,7 +149,6 @@ def _join_if_direct(known: Precedence, bundle: dict[int, int], first: int, secon
             if earlier not in seen and earlier != two:
                 seen.add(earlier)
                 todo.append(earlier)
-    assert inside
     bundle[one] = two
 
 
@@ -220,54 +220,70 @@ def _bundle(work: Work, number: int, members: Sequence[int]) -> Bundle:
 
 def steps_by_hand(bundling: Bundling) -> list[list[int]]:
     """A first arrangement in steps: go on with the same kind of work as long as there is any, change unit,
-    side and tool seldom, and put nuts in when something waits for them."""
-    done: set[int] = set()
-    waiting = [bundle.number for bundle in bundling.bundles]
-    steps: list[list[int]] = []
-    last: Bundle | None = None
-    filled = 0
-    side = "+z"
-    while waiting:
-        ready = [number for number in waiting if bundling.before[number] <= done]
-        number = min(ready, key=lambda one: _unease(bundling, one, last, filled, side, done))
-        bundle = bundling.bundles[number]
-        if last is None or not _goes_on(bundle, last, filled, side):
-            steps.append([])
-            filled = 0
-        side = bundle.up or side
-        steps[-1].append(number)
-        filled += bundle.pieces
-        done.add(number)
-        waiting.remove(number)
-        last = bundle
-    return steps
+    side and tool seldom, put nuts in when something waits for them, and leave nothing loose for long."""
+    return _ByHand(bundling).arrange()
 
 
-def _goes_on(bundle: Bundle, last: Bundle, filled: int, side: str) -> bool:
-    same = bundle.unit == last.unit and bundle.kind == last.kind
-    return same and bundle.up in ("", side) and filled + bundle.pieces <= MOST_PARTS
+class _ByHand:
+    """The arrangement so far."""
 
+    def __init__(self, bundling: Bundling) -> None:
+        self.bundling = bundling
+        self.step_of: dict[int, int] = {}
+        self.steps: list[list[int]] = []
+        self.last: Bundle | None = None
+        self.filled = 0
+        self.side = "+z"
+        self.fed_by: dict[int, list[int]] = {}
+        self.feeds: dict[int, list[int]] = {}
+        for first, after in bundling.feeds:
+            self.fed_by.setdefault(after, []).append(first)
+            self.feeds.setdefault(first, []).append(after)
 
-def _unease(
-    bundling: Bundling, number: int, last: Bundle | None, filled: int, side: str, done: Collection[int]
-) -> tuple[float, int]:
-    bundle = bundling.bundles[number]
-    cost = 0.0
-    if bundle.up not in ("", side):
-        cost += COST_TURN
-    if last is not None:
-        cost += COST_UNIT * (bundle.unit != last.unit)
-        cost += COST_STEP * (not _goes_on(bundle, last, filled, side))
-        cost += COST_TOOL * len(bundle.tools - last.tools)
-    if bundle.kind == "nuts":
-        wanted = [after for first, after in bundling.feeds if first == number]
-        urgent = any(len(bundling.before[after] - set(done)) == 1 for after in wanted)
-        cost += 0 if urgent else COST_UNIT / 2
-    if bundle.kind == "true":
-        cost -= COST_UNIT / 2  # true early: what is not final yet can be knocked out of line
-    if bundle.kind == "route":
-        cost += COST_UNIT * 2  # belts and cables last: they are in everybody's way
-    return (cost, number)
+    def arrange(self) -> list[list[int]]:
+        waiting = [bundle.number for bundle in self.bundling.bundles]
+        while waiting:
+            done = self.step_of.keys()
+            ready = [number for number in waiting if self.bundling.before[number] <= done]
+            number = min(ready, key=lambda one: (self._unease(self.bundling.bundles[one]), one))
+            self._take(self.bundling.bundles[number])
+            waiting.remove(number)
+        return self.steps
+
+    def _take(self, bundle: Bundle) -> None:
+        if not self._goes_on(bundle):
+            self.steps.append([])
+            self.filled = 0
+        self.side = bundle.up or self.side
+        self.steps[-1].append(bundle.number)
+        self.step_of[bundle.number] = len(self.steps) - 1
+        self.filled += bundle.pieces
+        self.last = bundle
+
+    def _goes_on(self, bundle: Bundle) -> bool:
+        if self.last is None:
+            return False
+        same = bundle.unit == self.last.unit and bundle.kind == self.last.kind
+        return same and bundle.up in ("", self.side) and self.filled + bundle.pieces <= MOST_PARTS
+
+    def _unease(self, bundle: Bundle) -> float:
+        """What speaks against going on with a bundle."""
+        cost = 0.0
+        if bundle.up not in ("", self.side):
+            cost += COST_TURN
+        if self.last is not None:
+            cost += COST_UNIT * (bundle.unit != self.last.unit)
+            cost += COST_STEP * (not self._goes_on(bundle))
+            cost += COST_TOOL * len(bundle.tools - self.last.tools)
+        if bundle.kind == "nuts":
+            done = self.step_of.keys()
+            wanted = self.feeds.get(bundle.number, ())
+            urgent = any(len(self.bundling.before[after] - done) == 1 for after in wanted)
+            cost += 0 if urgent else COST_UNIT / 2
+        if bundle.kind == "route":
+            cost += COST_UNIT * 2  # belts and cables last: they are in everybody's way
+        waited = [len(self.steps) - self.step_of[first] for first in self.fed_by.get(bundle.number, ())]
+        return cost - WAITED * min(sum(waited), MOST_WAITED)
 
 
 def tool_changes(bundling: Bundling, steps: Iterable[Iterable[int]]) -> int:

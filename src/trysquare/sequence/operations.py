@@ -199,12 +199,12 @@ class _Maker:
         levels = ["snug", "tighten"] if needs_snug else ["tighten"]
         before = starts
         for verb in levels:
-            one = self._add(verb, joint.id, joint.unit, fast=joint.fastenings)
-            self._parts_first(one, joint, joint.parts)
+            turn = self._add(verb, joint.id, joint.unit, fast=joint.fastenings)
+            self._parts_first(turn, joint, joint.parts)
             for earlier in before:
-                self.work.need(one, earlier, "started, then snug, then final")
-            before = [one]
-            (self.snugged if verb == "snug" else self.final)[joint.id] = one
+                self.work.need(turn, earlier, "started, then snug, then final")
+            before = [turn]
+            (self.snugged if verb == "snug" else self.final)[joint.id] = turn
 
     def _start(self, joint: Joint, group: list[Fastening], whole: bool) -> Operation:
         names = {one.id for one in group}

@@ -7,7 +7,7 @@ subassembly is a set of parts that hangs together, a task joins two of them.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -189,21 +189,3 @@ def _cuts(whole: int, sound: Collection[int]) -> Iterable[tuple[int, int]]:
             yield one, other
         if part == 0:
             return
-
-
-def order_of(items: Sequence[Item], after: Mapping[Item, Collection[Item]]) -> list[Item] | None:
-    """One order that keeps `after` (item -> items that follow it), ties as the items stand; None with a cycle."""
-    waits = dict.fromkeys(items, 0)
-    for followers in after.values():
-        for item in followers:
-            waits[item] += 1
-    ready = [item for item in items if waits[item] == 0]
-    found: list[Item] = []
-    while ready:
-        item = ready.pop(0)
-        found.append(item)
-        for follower in after.get(item, ()):
-            waits[follower] -= 1
-            if waits[follower] == 0:
-                ready.append(follower)
-    return found if len(found) == len(items) else None

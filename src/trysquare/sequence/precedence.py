@@ -7,7 +7,7 @@ that keeps all this works, however it is otherwise arranged.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from trysquare.sequence.operations import Work
@@ -47,7 +47,7 @@ def precedence_of(work: Work, apart: TakenApart) -> Precedence:
         whole |= set(work.operations[number].pieces)
     for undone in apart.undone:
         _solids(work, undone, whole, meeting, order, place, before)
-    _pieces_of_work(work, apart, order, place, before)
+    _pieces_of_work(work, apart, order, place, before, meeting.when)
     return Precedence(order=order, before=reduced(order, before))
 
 
@@ -130,6 +130,7 @@ def _pieces_of_work(
     order: tuple[int, ...],
     place: Mapping[int, int],
     before: dict[int, dict[int, str]],
+    when: Callable[[str, str], int | None],
 ) -> None:
     """Pieces of work meet in the order in which they were parted, and nothing goes on them earlier than
     it did: it could stand in the way of their meeting."""
@@ -138,9 +139,15 @@ def _pieces_of_work(
     for number in order:
         meeting = meetings.get(number)
         if meeting is None:
-            for one, _ in links_of(work, work.operations[number]):
-                if one in last and last[one] != number:
+            operation = work.operations[number]
+            links = links_of(work, operation)
+            for one, _ in links if operation.pieces else ():
+                if one in last:
                     before[number].setdefault(last[one], "it goes on what was brought together before")
+            for one, other in links:  # it joins what hangs together already
+                at = when(one, other) if one in last and other in last else None
+                if at is not None and at < place[number]:
+                    before[number].setdefault(order[at], "pieces of work meet one after another")
             continue
         together: set[str] = set()
         for parting in meeting.partings:

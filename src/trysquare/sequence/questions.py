@@ -75,7 +75,7 @@ def questions_of(work: Work, operation: Operation) -> tuple[Question, ...]:
 
 
 def direction_name(way: Array) -> str:
-    """ "+z" for a direction of the machine frame, its three numbers for any other."""
+    """The name of a direction of the machine frame, +z, or the three numbers of any other."""
     for name, direction in DIRECTIONS.items():
         if float(np.abs(way - np.asarray(direction)).max()) < 1e-6:
             return name
@@ -112,6 +112,10 @@ def met_first(
     near = [other for other in probe.near if other in present and other not in ignoring]
     for other in near:
         if probe.verdict.get(other):
+            return other
+    near.sort(key=lambda other: -reach.bulk[other])
+    for other in near[:2]:  # what is large is in the way most often
+        if reach.blockers(probe, (other,)):
             return other
     if reach.is_free(probe, present, ignoring):
         return None
@@ -195,11 +199,7 @@ def _irons(work: Work, operation: Operation) -> Iterator[Question]:
         yield Question(
             piece=piece,
             asks=f"room for the hot iron over {piece}",
-            choices=(
-                Choice(
-                    says="straight from above the hole", bodies=(lambda piece=piece: work.reach.iron(piece),)
-                ),
-            ),  # type: ignore[misc]
+            choices=(Choice(says="straight from above the hole", bodies=(_iron(work, piece),)),),
             not_yet=frozenset(operation.pieces[index:]),
         )
 
@@ -279,6 +279,10 @@ def _belts(work: Work, operation: Operation) -> Iterator[Question]:
             ),
             not_yet=frozenset({piece}),
         )
+
+
+def _iron(work: Work, piece: str) -> Body:
+    return lambda: work.reach.iron(piece)
 
 
 def _known(probe: Probe | None) -> Body:

@@ -8,7 +8,7 @@ parts are there yet.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,6 +18,7 @@ from trysquare.catalogue.keys import HexKey, hex_key
 from trysquare.ground.placement import DIRECTIONS, Array, Placement, Triple, unit
 from trysquare.machine.slots import Channel, ChannelMap
 from trysquare.machine.values import Fastening, Machine, PlacedPart
+from trysquare.sequence.memory import Answer, Memory, merged, stamp, stamp_of_part
 from trysquare.solid.broad import Crowd, candidates_on, crowd_at, shelf_of
 from trysquare.solid.keyline import key_place, key_shaft
 from trysquare.solid.overlap import Standing, standing
@@ -32,22 +33,47 @@ BEYOND_MM = 5.0  # how far past an open slot end a nut is held before it goes in
 MOUTH_ROOM_MM = 12.0  # above a slot's mouth, to drop in an insertable nut; common practice, no source
 
 
-@dataclass(slots=True)
-class Probe:
-    """Bodies held into the machine: for each part near them the bodies that may cross it.
-
-    `verdict` says for a part whether any of the bodies crosses it, as far as that is known.
-    """
+@dataclass(frozen=True, slots=True, eq=False)
+class Held:
+    """Bodies held into the machine, and for each part near them the bodies that may cross it."""
 
     bodies: Crowd | None
-    near: Mapping[str, tuple[int, ...]]
+    pairs: Mapping[str, tuple[int, ...]]
+
+
+@dataclass(slots=True, eq=False)
+class Probe:
+    """A question to the machine: bodies held into it, the parts near them, what is known of each.
+
+    `about` names the bodies by all they follow from. `verdict` says for a part whether any of them
+    crosses it. `make` makes the bodies: an answer that is remembered needs none.
+    """
+
+    about: bytes
+    near: tuple[str, ...]  # in the machine's order
+    box_mm: Array
+    make: Callable[[], Held]
     verdict: dict[str, bool] = field(default_factory=dict)
+    made: Held | None = None
+
+    @property
+    def held(self) -> Held:
+        if self.made is None:
+            self.made = self.make()
+        return self.made
+
+    @property
+    def bodies(self) -> Crowd | None:
+        return self.held.bodies
 
 
 class Reach:
-    """Answers questions about one machine, keeping every pair's verdict."""
+    """Answers questions about one machine, keeping every pair's verdict.
 
-    def __init__(self, machine: Machine) -> None:
+    `memory`: answers kept from an earlier check of this machine or one like it.
+    """
+
+    def __init__(self, machine: Machine, memory: Memory | None = None) -> None:
         self.machine = machine
         self.folder = machine.folder
         self.part = machine.part
@@ -67,23 +93,85 @@ class Reach:
         else:
             self.far_mm = 100.0
         self.probes: dict[Hashable, Probe | None] = {}
+        self.memory = memory or Memory()
+        self.stamp = self._stamps()
+        self.named: dict[bytes, list[str]] = {}
+        for identity, name in self.stamp.items():
+            self.named.setdefault(name, []).append(identity)
+        new = [index for index, name in enumerate(self.stamp.values()) if name not in self.memory.stamps]
+        self.new_rows = np.array(new, dtype=np.int64)
+
+    def _stamps(self) -> dict[str, bytes]:
+        """A name for every standing solid that says its shape and its place; in the order of rows."""
+        crowd = self.standing.crowd
+        digests = [crowd.solids[index].digest for index in crowd.which.tolist()]
+        return {
+            identity: stamp_of_part(digest, self.part[identity].placement)
+            for identity, digest in zip(self.standing.ids, digests, strict=True)
+        }
+
+    def remembered(self) -> Memory:
+        """All that is known by now, to be kept for the next check."""
+        answers = {
+            probe.about: Answer(
+                tuple(self.stamp[name] for name in probe.near),
+                tuple(probe.verdict.get(name) for name in probe.near),
+                probe.box_mm,
+            )
+            for probe in self.probes.values()
+            if probe is not None
+        }
+        return merged(Memory(frozenset(self.named), answers), self.memory)
 
     # -- probes ---------------------------------------------------------------------------------
 
-    def _probe(self, solids: Sequence[Solid], placement: Placement) -> Probe:
+    def _probe(self, about: bytes, solids: Callable[[], tuple[Sequence[Solid], Placement]]) -> Probe:
+        """A probe whose bodies are these solids at this placement, remembered where it can be."""
+
+        def make() -> Held:
+            return self._held(*solids())
+
+        known = self.memory.answers.get(about)
+        if known is not None:
+            return self._recalled(about, known, make)
+        held = make()
+        box = np.array([np.inf] * 3 + [-np.inf] * 3)
+        if held.bodies is not None:
+            box = np.hstack([held.bodies.box_mm[:, :3].min(axis=0), held.bodies.box_mm[:, 3:].max(axis=0)])
+        near = tuple(sorted(held.pairs, key=self.row.__getitem__))
+        return Probe(about, near, box, make, made=held)
+
+    def _held(self, solids: Sequence[Solid], placement: Placement) -> Held:
         if not solids:
-            return Probe(None, {})
+            return Held(None, {})
         bodies = crowd_at(solids, placement)
-        near: dict[str, tuple[int, ...]] = {}
+        pairs: dict[str, tuple[int, ...]] = {}
         for body, row in candidates_on(bodies, self.shelf).tolist():
             name = self.standing.ids[row]
-            near[name] = (*near.get(name, ()), body)
-        return Probe(bodies, near)
+            pairs[name] = (*pairs.get(name, ()), body)
+        return Held(bodies, pairs)
+
+    def _recalled(self, about: bytes, known: Answer, make: Callable[[], Held]) -> Probe:
+        """A probe as it is remembered; of parts that are new it only says that they may be near."""
+        verdict: dict[str, bool] = {}
+        near: set[str] = set()
+        for name, crosses in zip(known.near, known.crosses, strict=True):
+            for identity in self.named.get(name, ()):
+                near.add(identity)
+                if crosses is not None:
+                    verdict[identity] = crosses
+        if len(self.new_rows):
+            boxes = self.standing.crowd.box_mm[self.new_rows]
+            close = (boxes[:, :3] <= known.box_mm[3:]) & (boxes[:, 3:] >= known.box_mm[:3])
+            near |= {self.standing.ids[row] for row in self.new_rows[close.all(axis=1)].tolist()}
+        return Probe(about, tuple(sorted(near, key=self.row.__getitem__)), known.box_mm, make, verdict)
 
     def _meets(self, probe: Probe, others: Collection[str]) -> bool:
-        assert probe.bodies is not None  # something is near it
-        pairs = [(body, self.row[other]) for other in others for body in probe.near[other]]
-        return any_shared(probe.bodies, self.standing.crowd, np.array(pairs, dtype=np.int64))
+        held = probe.held
+        pairs = [(body, self.row[other]) for other in others for body in held.pairs.get(other, ())]
+        if held.bodies is None or not pairs:
+            return False
+        return any_shared(held.bodies, self.standing.crowd, np.array(pairs, dtype=np.int64))
 
     def blockers(
         self, probe: Probe | None, present: Collection[str], ignoring: Collection[str] = ()
@@ -111,9 +199,18 @@ class Reach:
             return False
         new = [other for other in near if other not in probe.verdict]
         if new and self._meets(probe, new):
+            # Which one it was is found again among kept verdicts, and then never asked for anew.
+            for other in sorted(new, key=self._triangles):
+                probe.verdict[other] = self._meets(probe, [other])
+                if probe.verdict[other]:
+                    break
             return False
         probe.verdict.update(dict.fromkeys(new, False))
         return True
+
+    def _triangles(self, identity: str) -> int:
+        crowd = self.standing.crowd
+        return len(crowd.solids[crowd.which[self.row[identity]]].triangles)
 
     # -- parts coming in ------------------------------------------------------------------------
 
@@ -124,12 +221,14 @@ class Reach:
         key = ("path", identity, way.tobytes(), round(far, 3))
         if key not in self.probes:
             part = self.part[identity]
-            if not makes_solid(part.type):
-                self.probes[key] = None
-            else:
+
+            def pieces() -> tuple[Sequence[Solid], Placement]:
                 own = part.placement.back_direction(way)
-                pieces = swept_pieces(solid_of(part.type, self.folder), own, far)
-                self.probes[key] = self._probe(pieces, part.placement)
+                return swept_pieces(solid_of(part.type, self.folder), own, far), part.placement
+
+            name = self.stamp.get(identity)
+            about = stamp("path", name, way.tolist(), far)
+            self.probes[key] = None if name is None else self._probe(about, pieces)
         return self.probes[key]
 
     def corner(self, identity: str, first: Array, leg_mm: float, second: Array) -> Probe | None:
@@ -138,13 +237,16 @@ class Reach:
         key = ("corner", identity, one.tobytes(), leg_mm, two.tobytes())
         if key not in self.probes:
             part = self.part[identity]
-            if not makes_solid(part.type):
-                self.probes[key] = None
-            else:
+
+            def pieces() -> tuple[Sequence[Solid], Placement]:
                 solid, own = solid_of(part.type, self.folder), part.placement.back_direction(two)
                 moved = Placement(part.placement.turn, part.placement.origin_mm + one * leg_mm)
                 # Its place at the corner is no finished place: the part itself must be free there, too.
-                self.probes[key] = self._probe((solid, *swept_pieces(solid, own, self.far_mm)), moved)
+                return (solid, *swept_pieces(solid, own, self.far_mm)), moved
+
+            name = self.stamp.get(identity)
+            about = stamp("corner", name, one.tolist(), leg_mm, two.tolist(), self.far_mm)
+            self.probes[key] = None if name is None else self._probe(about, pieces)
         return self.probes[key]
 
     def group_blockers(
@@ -211,48 +313,48 @@ class Reach:
 
     def straight_key(self, fastening: Fastening) -> Probe:
         """The line of a straight key or of a hexagon key's long arm, out of the socket."""
-        key: Hashable = ("key", fastening.id)
-        if key not in self.probes:
-            tool = self.key_for(fastening)
-            start, out = self._socket(fastening)
-            self.probes[key] = self._probe((key_shaft(tool.corners_mm, tool.long_mm),), key_place(start, out))
-        found = self.probes[key]
-        assert found is not None
+        start, out = self._socket(fastening)
+        return self._line(("key", fastening.id), self.key_for(fastening), start, out)
+
+    def _line(self, key: Hashable, tool: HexKey, start: Array, out: Array) -> Probe:
+        found = self.probes.get(key)
+        if found is None:
+            about = stamp("line", tool.corners_mm, tool.long_mm, start.tolist(), out.tolist())
+            found = self.probes[key] = self._probe(
+                about, lambda: ((key_shaft(tool.corners_mm, tool.long_mm),), key_place(start, out))
+            )
         return found
 
     def key_beside(self, fastening: Fastening, direction: Triple, shift_mm: float) -> Probe:
         """The straight key's line as it stands to parts that were run `shift_mm` along an axis."""
         key: Hashable = ("key beside", fastening.id, direction, shift_mm)
-        if key not in self.probes:
-            tool = self.key_for(fastening)
-            start, out = self._socket(fastening)
-            start = start - unit(direction) * shift_mm
-            self.probes[key] = self._probe((key_shaft(tool.corners_mm, tool.long_mm),), key_place(start, out))
-        found = self.probes[key]
-        assert found is not None
-        return found
+        start, out = self._socket(fastening)
+        return self._line(key, self.key_for(fastening), start - unit(direction) * shift_mm, out)
 
     def short_key(self, fastening: Fastening, window: int) -> Probe:
         """A hexagon key's short arm in the socket, its long arm sweeping 60° from one of twelve starts."""
         key: Hashable = ("swing", fastening.id, window)
-        if key not in self.probes:
+        found = self.probes.get(key)
+        if found is None:
             tool = self.key_for(fastening)
             start, out = self._socket(fastening)
-            self.probes[key] = self._probe(_swing(tool, window), key_place(start, out))
-        found = self.probes[key]
-        assert found is not None
+            about = stamp("swing", tool.size_mm, window, start.tolist(), out.tolist())
+            found = self.probes[key] = self._probe(
+                about, lambda: (_swing(tool, window), key_place(start, out))
+            )
         return found
 
     def iron(self, identity: str) -> Probe:
         """The line of a hot iron that presses this insert in."""
         key: Hashable = ("iron", identity)
-        if key not in self.probes:
-            part = self.part[identity]
-            self.probes[key] = self._probe(
-                (key_shaft(*IRON_MM),), key_place(part.placement.origin_mm, part.placement.turn[:, 2])
+        found = self.probes.get(key)
+        if found is None:
+            start = self.part[identity].placement.origin_mm
+            out = self.part[identity].placement.turn[:, 2]
+            found = self.probes[key] = self._probe(
+                stamp("iron", start.tolist(), out.tolist()),
+                lambda: ((key_shaft(*IRON_MM),), key_place(start, out)),
             )
-        found = self.probes[key]
-        assert found is not None
         return found
 
     def _socket(self, fastening: Fastening) -> tuple[Array, Array]:

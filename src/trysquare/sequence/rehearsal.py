@@ -1,4 +1,4 @@
-"""An order walked once, with what it lacks in holding put in: tape on carriages, a clamp where it would tip."""
+"""An order walked once, with the holding that it lacks: tape on carriages, a clamp where it would tip."""
 
 from __future__ import annotations
 
@@ -90,7 +90,8 @@ class _Rehearsal:
         for part, means in list(self.held.parts.items()):
             self.walk.state.held.pop(part, None)
             self.walk.said_carriage.discard(part)
-            self.walk.said_unstable = False
+            # Whether it would tip is asked only of what keeps it from tipping: that question is slow.
+            self.walk.said_unstable = means == _TAPE
             still = any(
                 part in one.parts[:1] or one.code == "cannot-stand" for one in holding(self.walk, event)
             )

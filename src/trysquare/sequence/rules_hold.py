@@ -36,11 +36,16 @@ def _carriages(walk: Walk, event: Event, turning: bool) -> list[Finding]:
             continue
         if block_id in state.held or rail_id in state.held or block_id in walk.said_carriage:
             continue
+        # Whatever keeps a carriage came to it, or is a lead screw: until something comes it stays kept.
+        around = (len(state.group(rail_id)), len(state.group(block_id)), walk.lead_screws_there())
+        if walk.kept_among.get(block_id) == around:
+            continue
         block, rail = walk.machine.part[block_id], walk.machine.part[rail_id]
         near = state.group(rail_id) - {block_id, rail_id}
         near -= walk.moves_with(block_id)
         ends = [end for end, probe in walk.rail_ways(block, rail) if walk.reach.is_free(probe, near)]
         if not ends or walk.is_tied(block_id):
+            walk.kept_among[block_id] = around
             continue
         walk.said_carriage.add(block_id)
         while_turning = " when the work is turned" if turning else ""

@@ -28,7 +28,7 @@ from trysquare.sequence.bundles import (
 
 WHOLE = 1500  # bundles × steps up to which the whole is one question
 STRETCH = 24  # bundles in a stretch
-STRETCH_SECONDS = 2.0
+STRETCH_SECONDS = 1.0
 
 Steps = tuple[tuple[int, ...], ...]
 
@@ -132,7 +132,7 @@ class _Search:
         size = STRETCH
         while not self.ended():
             before = self.cost
-            for first, last in list(_windows(self.bundling, self.steps, size)):
+            for first, last in list(_windows(self.steps, size)):
                 if self.ended() or last > len(self.steps):
                     break
                 self._ask(first, last, min(self.left, STRETCH_SECONDS))
@@ -179,7 +179,7 @@ class _Search:
         return bound
 
 
-def _windows(bundling: Bundling, steps: Steps, size: int) -> Iterator[tuple[int, int]]:
+def _windows(steps: Steps, size: int) -> Iterator[tuple[int, int]]:
     """Stretches of steps that hold about `size` bundles, each beginning in the middle of the last."""
     first = 0
     while first < len(steps):

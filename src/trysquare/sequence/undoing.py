@@ -47,6 +47,7 @@ class Obstacle:
     asks: str
     choice: str
     by: str
+    of: str = ""  # the piece it is in the way of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +117,7 @@ class Undoing:
             self.followers[one].setdefault(other, "asked for")
         self.remaining: set[int] = {one.number for one in self.operations}
         self.present: set[str] = {piece for one in self.operations for piece in one.pieces}
+        self._pieces = {one.number: frozenset(one.pieces) for one in self.operations}
         self.links = {one.number: links_of(work, one) for one in self.operations}
         self._names = {piece: index for index, piece in enumerate(sorted(self.present))}
         rows = [
@@ -131,19 +133,12 @@ class Undoing:
         self.labels = self._labels()
         self.sets: dict[int, set[str]] = {}
         self.asked: dict[int, tuple[Question, ...]] = {}
-        # A part that no joint holds needs something to lie against: the last such thing stays until it is gone.
-        self._props: dict[str, list[str]] = {}
+        # A part that no joint holds needs something to lie against; the last such thing goes after it.
+        self._props = props_of(work)
         self._leaning: dict[str, list[str]] = {}
-        for part in work.machine.placed:
-            if not part.joint and part.id not in work.walk.joints_of_part and part.id in work.bringer:
-                self._props[part.id] = [
-                    name
-                    for name in work.walk.touching(part.id)
-                    if name in self.present
-                    and (name in work.walk.joints_of_part or work.machine.part[name].joint)
-                ]
-                for name in self._props[part.id]:
-                    self._leaning.setdefault(name, []).append(part.id)
+        for part, props in self._props.items():
+            for name in props:
+                self._leaning.setdefault(name, []).append(part)
         self.given_up: list[tuple[int, int]] = []
         self.side = "+z"
 
@@ -204,10 +199,12 @@ class Undoing:
     def waits_for(self, number: int) -> list[int]:
         """Remaining operations that must be undone before this one."""
         waits = [other for other in self.followers[number] if other in self.remaining]
-        own = set(self.operations[number].pieces)
+        own = self._pieces[number]
+        if waits or own.isdisjoint(self._leaning):
+            return waits
         for part in own & self._leaning.keys():
             for loose in self._leaning[part]:
-                left = {other for other in self._props[loose] if other in self.present}
+                left = self.present.intersection(self._props[loose])
                 if loose in self.present and loose not in own and left <= own:
                     waits.append(self.work.bringer[loose])
         return waits
@@ -224,29 +221,28 @@ class Undoing:
                 if by is None:
                     chosen.append((question, choice))
                     break
-                obstacles.append(Obstacle(asks=question.asks, choice=choice.says, by=by))
+                obstacles.append(Obstacle(asks=question.asks, choice=choice.says, by=by, of=question.piece))
             else:
                 return tuple(obstacles)
         partings: tuple[Parting, ...] = ()
         if self.operations[number].verb in _JOINS and self.links[number]:
-            parted = self._part(number, bends)
-            if parted and isinstance(parted[0], Obstacle):
-                return parted  # type: ignore[return-value]
-            partings = parted  # type: ignore[assignment]
+            partings, held = self._part(number, bends)
+            if held:
+                return held
         return Undone(operation=number, chosen=tuple(chosen), partings=partings)
 
-    def _part(self, number: int, bends: bool) -> tuple[Parting, ...] | tuple[Obstacle, ...]:
-        """The pieces of work that come apart when a joining operation is undone, or what holds them.
+    def _part(self, number: int, bends: bool) -> tuple[tuple[Parting, ...], tuple[Obstacle, ...]]:
+        """The pieces of work that come apart when a joining operation is undone, and what holds others.
 
         Every piece of work must have a way to the largest, in whichever order goes.
         """
         parts = [part for part in joined_parts(self.work, self.operations[number]) if part in self.present]
         if len(parts) < 2:
-            return ()
+            return (), ()
         labels = self._labels(number)
         names = list(dict.fromkeys(labels[part] for part in parts))
         if len(names) < 2:
-            return ()
+            return (), ()
         groups: dict[int, set[str]] = {name: set() for name in names}
         for piece, label in labels.items():
             if label in groups:
@@ -267,7 +263,7 @@ class Undoing:
                     went = True
                 else:
                     held = answer
-        return held if waiting else tuple(partings)
+        return tuple(partings), held if waiting else ()
 
     def _group_way(
         self, number: int, moving: set[str], standing: set[str], parts: list[str], bends: bool
@@ -284,7 +280,11 @@ class Undoing:
             says = f"from {direction_name(way)}"
             if blocked is None:
                 return Parting(moving=frozenset(moving), standing=frozenset(standing), lead=lead, says=says)
-            obstacles += [Obstacle(asks=asks, choice=says, by=by) for by in blocked]
+            one, other = blocked
+            obstacles += [
+                Obstacle(asks=asks, choice=says, by=one, of=other),
+                Obstacle(asks=asks, choice=says, by=other, of=one),
+            ]
         if bends and len(moving) == 1:
             for choice in bends_of(self.work, lead, ways):
                 if first_blocker(self.work, choice, standing, ()) is None:
@@ -353,8 +353,10 @@ class Undoing:
     ) -> None:
         operation = self.operations[found.operation]
         self._remove(operation)
-        if found.partings:  # other groups: what stood in the way may stand elsewhere now
-            blocked.clear()
+        if found.partings:  # what stood in the way may stand elsewhere now
+            for number, obstacles in list(blocked.items()):
+                if any(self.labels.get(one.of) != self.labels.get(one.by) for one in obstacles):
+                    del blocked[number]
         for piece in operation.pieces:
             for number in watched.pop(piece, ()):
                 blocked.pop(number, None)
@@ -432,6 +434,28 @@ def links_of(work: Work, operation: Operation) -> tuple[tuple[str, str], ...]:
     parts = joined_parts(work, operation)
     found += [(parts[0], other) for other in parts[1:]]
     return tuple(found)
+
+
+def props_of(work: Work) -> dict[str, tuple[str, ...]]:
+    """For every part that no joint holds what it lies against, on the way to what joints do hold."""
+    loose = [
+        part.id
+        for part in work.machine.placed
+        if not part.joint and part.id not in work.walk.joints_of_part and part.id in work.bringer
+    ]
+    touching = {part: [name for name in work.walk.touching(part) if name in work.bringer] for part in loose}
+    found: dict[str, tuple[str, ...]] = {}
+    held = set(work.bringer) - set(loose)
+    while True:
+        new = {
+            part: props
+            for part in loose
+            if part not in found and (props := tuple(name for name in touching[part] if name in held))
+        }
+        if not new:
+            return found
+        found |= new
+        held |= new.keys()
 
 
 def joined_parts(work: Work, operation: Operation) -> tuple[str, ...]:

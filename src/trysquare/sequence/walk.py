@@ -32,6 +32,7 @@ class Walk:
         self.said_cracks: set[str] = set()
         self.said_carriage: set[str] = set()
         self.said_unstable = False
+        self.kept_among: dict[str, tuple[int, int, int]] = {}  # what stood round a carriage that was kept
         self.weighed: dict[str, tuple[float, Array]] = {}  # gram and centre of each part, once asked for
         self.pending_rereads: dict[str, tuple[int, str]] = {}
         self._extent: dict[tuple[str, bytes], tuple[float, float]] = {}
@@ -214,15 +215,23 @@ class Walk:
             if joint.belt is not None and joint.id in self.state.routed and group & set(joint.parts):
                 return True
         return any(
-            other in self.state.present and isinstance(self.machine.part[other].type.standard, LeadScrew)
+            other in self.state.present and other in self._lead_screws
             for part in group
             if not self.machine.part[part].joint
             for other in self.touching(part)
         )
 
+    @cached_property
+    def _lead_screws(self) -> frozenset[str]:
+        return frozenset(part.id for part in self.machine.placed if isinstance(part.type.standard, LeadScrew))
+
+    def lead_screws_there(self) -> int:
+        """How many lead screws have come by now."""
+        return sum(name in self.state.present for name in self._lead_screws)
+
     def extent(self, part: str, way: Array) -> tuple[float, float]:
         """How far a part reaches along a direction of the machine frame, lowest and highest."""
-        key = (part, np.round(way, 9).tobytes())
+        key = (part, way.tobytes())
         if key not in self._extent:
             placed = self.machine.part[part]
             heights = placed.placement.point(solid_of(placed.type, self.machine.folder).points_mm) @ way

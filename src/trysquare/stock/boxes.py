@@ -200,7 +200,9 @@ class _Reader:
         if pieces is None and weighed <= 0:
             self._problem(row, "weighed", weighed, "a mass above 0", "Weigh again, or count.")
             return None
-        length = quantity.length_mm if quantity is not None and quantity.length_mm else self._number(row, "length")
+        length = (
+            quantity.length_mm if quantity is not None and quantity.length_mm else self._number(row, "length")
+        )
         return BoxRow(
             box=box,
             name=name,
@@ -328,7 +330,9 @@ def _columns(row: TableRow) -> dict[str, _Column]:
             continue
         written = " ".join(cell.split())
         unit = _UNIT.search(written.casefold())
-        bare = (written[: unit.start()] if unit else written).strip().casefold().rstrip(".:# ").replace("_", " ")
+        bare = (
+            (written[: unit.start()] if unit else written).strip().casefold().rstrip(".:# ").replace("_", " ")
+        )
         for key, headings in _HEADINGS:
             if bare not in headings:
                 continue

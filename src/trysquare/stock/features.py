@@ -113,7 +113,7 @@ def _member(part: PartType) -> Features:
         sizes |= _sizes(BORED_MM, **{f"hole_{index + 1}": places[index] if index < len(places) else None})
     sizes |= _bores(holes)
     seen: dict[str, str | None] = {
-        "ends": ("no thread in either end", "thread in one end", "thread in both ends")[
+        "ends": ("no thread in either end", "a thread in one end", "a thread in both ends")[
             len(part.tapped_ends)
         ],
         "any_hole": "holes" if holes else "no hole",
@@ -134,9 +134,10 @@ def _member(part: PartType) -> Features:
 
 
 def _from_one_end(places: Sequence[float], length_mm: float) -> list[float]:
-    """Places along a member counted from the end that gives the smaller ones, as a person would."""
-    ahead = sorted(places)
-    back = sorted(length_mm - place for place in places)
+    """Places along a member counted from the end that gives the smaller ones, as a person would; holes in
+    several faces at one place are one place."""
+    ahead = sorted({round(place, 1) for place in places})
+    back = sorted({round(length_mm - place, 1) for place in places})
     return min(ahead, back)
 
 

@@ -85,7 +85,8 @@ def read_letters(folder: Path, problems: list[ReadingError]) -> tuple[KeptLetter
             expected = f"each part under one letter; {holder[twice[0]]} has it already"
             problem(f"letter.{letter}.parts", twice[0], expected, "Take it out of one of the two.")
             continue
-        holder.update(dict.fromkeys(parts, letter))
+        for part in parts:
+            holder[part] = letter
         found.append(KeptLetter(letter=letter, parts=tuple(parts), also_called=tuple(also)))
     return tuple(found)
 

@@ -14,7 +14,15 @@ from functools import cached_property
 from trysquare.machine.values import Instrument
 from trysquare.stock.features import Features, Size
 from trysquare.stock.key_tree import Cells, Split
-from trysquare.stock.readings import FACE_SLIP, REDO_SECONDS, TELL_BY, Way, standard_uncertainty, ways
+from trysquare.stock.readings import (
+    BLANK_SLIP,
+    FACE_SLIP,
+    REDO_SECONDS,
+    TELL_BY,
+    Way,
+    standard_uncertainty,
+    ways,
+)
 
 ABSENT = ""
 """What a look at a size shows where the sort has no such thing: no hole to measure from."""
@@ -23,12 +31,14 @@ ABSENT = ""
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeatureWords:
     """How a feature is asked for. `ask` is an instruction; `unit` "mm" or "g"; `ways`: how it may be read;
-    `absent`: said where the part has no such thing."""
+    `absent`: said where the part has no such thing. `finding`: a way of looking that must come first, to
+    find what is then measured."""
 
     ask: str
     ways: tuple[str, ...]
     unit: str = ""
     absent: str = ""
+    finding: str = ""
 
 
 _LENGTHS = ("eye", "side-by-side", "tape", "rule", "caliper")
@@ -52,21 +62,31 @@ FEATURES: Mapping[str, FeatureWords] = {
     "faces": FeatureWords(ask="Count the holes on each face, going once round", ways=("faces",)),
     "end_with_hole": FeatureWords(ask="See to which end the holes are nearer", ways=("ends",)),
     "hole_1": FeatureWords(
-        ask="Find the hole nearest to an end and measure from that end", ways=_WIDTHS, unit="mm",
-        absent="no hole",
+        ask="Turn each once round; measure from an end to the nearest hole on any face", ways=_WIDTHS,
+        unit="mm", absent="no hole", finding="any-hole",
     ),
     "hole_2": FeatureWords(
-        ask="Measure from the same end to the second hole", ways=_WIDTHS, unit="mm", absent="no second hole"
+        ask="Turn each once round; from the end with the nearest hole, measure to the second one",
+        ways=_WIDTHS, unit="mm",
+        absent="no second hole", finding="hole-count",
     ),
     "hole_3": FeatureWords(
-        ask="Measure from the same end to the third hole", ways=_WIDTHS, unit="mm", absent="no third hole"
+        ask="Turn each once round; from the end with the nearest hole, measure to the third one",
+        ways=_WIDTHS, unit="mm",
+        absent="no third hole", finding="hole-count",
     ),
     "hole_4": FeatureWords(
-        ask="Measure from the same end to the fourth hole", ways=_WIDTHS, unit="mm", absent="no fourth hole"
+        ask="Turn each once round; from the end with the nearest hole, measure to the fourth one",
+        ways=_WIDTHS, unit="mm",
+        absent="no fourth hole", finding="hole-count",
     ),
-    "bore": FeatureWords(ask="Measure the widest hole", ways=("eye", "caliper"), unit="mm", absent="no hole"),
+    "bore": FeatureWords(
+        ask="Turn each once round; measure the widest hole", ways=("eye", "caliper"), unit="mm",
+        absent="no hole", finding="any-hole",
+    ),
     "least_bore": FeatureWords(
-        ask="Measure the narrowest hole", ways=("caliper",), unit="mm", absent="no hole"
+        ask="Turn each once round; measure the narrowest hole", ways=("caliper",), unit="mm",
+        absent="no hole", finding="any-hole",
     ),
     "thread": FeatureWords(ask="Try the thread with one that you know", ways=("thread",)),
     "threaded": FeatureWords(ask="Count the threads and try each", ways=("thread",)),
@@ -89,8 +109,8 @@ class Look:
 
     `shows`: for each sort the label seen, `ABSENT` where there is nothing to measure, None where nobody
     knows. `values` and `uncertainties` (standard): of a measured feature, NaN where there is none or where
-    it is beyond the instrument's reach. `alike`: pairs of labels that are taken for each other more often, and
-    how often. `instrument`: id of the owned instrument, or "".
+    it is beyond the instrument's reach. `mistaken`: labels, as shown and as taken, that are confused more
+    often than by plain slips, and how often. `instrument`: id of the owned instrument, or "".
     """
 
     feature: str
@@ -99,7 +119,7 @@ class Look:
     values: tuple[float, ...] = ()
     uncertainties: tuple[float, ...] = ()
     instrument: str = ""
-    alike: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    mistaken: Mapping[tuple[str, str], float] = field(default_factory=dict)
 
     @property
     def id(self) -> str:
@@ -113,10 +133,25 @@ class Look:
     def measured(self) -> bool:
         return bool(self.values)
 
-    @property
+    @cached_property
+    def slips(self) -> float:
+        """Share of these looks that go wrong altogether."""
+        return self.way.slip + (ways()[self.words.finding].slip if self.words.finding else 0.0)
+
+    @cached_property
+    def effort_seconds(self) -> float:
+        """Seconds for one piece."""
+        finding = ways()[self.words.finding].effort_seconds if self.words.finding else 0.0
+        return self.way.effort_seconds + finding
+
+    @cached_property
     def cost(self) -> float:
-        """Seconds for one piece, with what its slips cost on the average."""
-        return self.way.effort_seconds + self.way.slip * REDO_SECONDS
+        """Seconds for one piece, with what its slips cost on the average of the sorts."""
+        often = [
+            max((p for (shown, _), p in self.mistaken.items() if shown == label), default=self.slips)
+            for label in self.shows
+        ]
+        return self.effort_seconds + REDO_SECONDS * sum(often) / len(often)
 
     @cached_property
     def split(self) -> Split:
@@ -139,11 +174,8 @@ class Look:
     @cached_property
     def _in_order(self) -> tuple[tuple[float, float, int], ...]:
         """Lower and upper end of each readable size and its sort, by the lower end."""
-        found = []
-        for sort in range(len(self.shows)):
-            if self.readable(sort):
-                found.append((*self.interval(sort), 1 << sort))
-        return tuple(sorted(found))
+        readable = filter(self.readable, range(len(self.shows)))
+        return tuple(sorted((*self.interval(sort), 1 << sort) for sort in readable))
 
     def readable(self, sort: int) -> bool:
         """Whether this look gives a number for this sort."""
@@ -155,9 +187,9 @@ class Look:
         return self.values[sort] - reach, self.values[sort] + reach
 
     def slip(self, shown: str, label: str | None, others: int) -> float:
-        """How often what shows `shown` is taken for `label`, one of `others` that could be mistaken for it."""
-        known = self.alike.get((shown, label)) if label is not None else None
-        return known if known is not None else self.way.slip / max(others, 1)
+        """How often what shows `shown` is taken for `label`, which is one of `others` that it could be."""
+        known = self.mistaken.get((shown, label)) if label is not None else None
+        return known if known is not None else self.slips / max(others, 1)
 
     def cells(self, mask: int) -> Cells:
         """The sorts told apart, labels first, then sizes from small to large; nothing is told as long as
@@ -233,19 +265,24 @@ def _seen(name: str, way: Way, features: Sequence[Features]) -> Look | None:
     shows = tuple(one.form if name == "form" else one.seen.get(name) for one in features)
     if len({shown for shown in shows if shown is not None}) < 2:
         return None
-    alike = _look_alike(shows) if name == "faces" else {}
-    return Look(feature=name, way=way, shows=shows, alike=alike)
+    mistaken = _mistaken(shows, features) if name in ("any_hole", "hole_count", "faces") else {}
+    return Look(feature=name, way=way, shows=shows, mistaken=mistaken)
 
 
-def _look_alike(shows: Iterable[str | None]) -> dict[tuple[str, str], float]:
-    """Hole patterns that look the same to one who forgets to turn the piece: some face has as many holes."""
-    labels = sorted({shown for shown in shows if shown})
-    return {
-        (one, other): FACE_SLIP
-        for one in labels
-        for other in labels
-        if one != other and set(one.split(", ")) & set(other.split(", "))
-    }
+def _mistaken(shows: Sequence[str | None], features: Sequence[Features]) -> dict[tuple[str, str], float]:
+    """Labels of holes that are confused by who looks at one face only: some face with holes is the same, or
+    one with holes shows a blank face and is taken for one without."""
+    found: dict[tuple[str, str], float] = {}
+    for shown, one in zip(shows, features, strict=True):
+        for label, other in zip(shows, features, strict=True):
+            if shown is None or label is None or shown == label:
+                continue
+            shared = {len(view) for view in one.views if view in other.views}
+            if any(shared):
+                found[shown, label] = FACE_SLIP
+            elif shared and not any(map(len, other.views)):
+                found.setdefault((shown, label), BLANK_SLIP)
+    return found
 
 
 def _sized(name: str, way: Way, features: Sequence[Features], instrument: Instrument | None) -> Look | None:

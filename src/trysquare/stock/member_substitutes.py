@@ -79,7 +79,9 @@ def _end(end: str, turn: Array) -> str:
 def _holes_there(asked: Iterable[Hole], offered: Iterable[Hole], turn: Array, length_mm: float) -> bool:
     """Whether every asked hole has one of the offered, turned, in its place and of its size."""
     shift = np.array([length_mm, 0.0, 0.0]) if turn[0, 0] < 0 else np.zeros(3)
-    there = [(turn @ np.asarray(hole.at_mm) + shift, turn @ np.asarray(hole.direction), hole) for hole in offered]
+    there = [
+        (turn @ np.asarray(hole.at_mm) + shift, turn @ np.asarray(hole.direction), hole) for hole in offered
+    ]
     return all(any(_same(hole, at, way, other) for at, way, other in there) for hole in asked)
 
 
@@ -114,8 +116,10 @@ def _told(asked: PartType, offered: PartType, turned: str) -> Compromise:
         )
         if text
     )
-    says = f"It has {more} than the step asks for; what is more stays unused." if more else (
-        "The same holes under another name."
+    says = (
+        f"It has {more} than the step asks for; what is more stays unused."
+        if more
+        else ("The same holes under another name.")
     )
     if turned:
         says += f" Build it in {turned}, so that the holes the joints need come where they belong."

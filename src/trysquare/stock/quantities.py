@@ -1,8 +1,9 @@
-"""How many, as packing lists say it: "24", "1 000", "2 packs of 50", "3 x 10 pcs", "5 m", "2 rolls of 5 m"."""
+"""How many, as packing lists say it: "24", "1 000", "2 packs of 50", "3 x 10", "5 m", "2 rolls of 5 m"."""
 
 from __future__ import annotations
 
-import datetime
+import datetime as dt
+import math
 import re
 from dataclasses import dataclass
 
@@ -12,7 +13,10 @@ LONGEST_TEXT = 80  # no quantity is longer
 # A number with thousands marks of any sort (space, thin space, apostrophe, comma, point) or a decimal mark.
 _NUMBER = r"[0-9][0-9.,'’ \u00a0\u2009\u202f]*"
 _PIECES = r"(?:pieces?|pcs?\.?|pc\.?|pce|ea\.?|each|units?|items?|off|nos?\.?|stück|stk\.?|st\.|pièces?|x)"
-_PACK = r"(?:packs?|packets?|packages?|bags?|boxes|box|sets?|pairs?|strips?|reels?|rolls?|coils?|lengths?|vpe|beutel)"
+_PACK = (
+    r"(?:packs?|packets?|packages?|bags?|boxes|box|sets?|pairs?|strips?|reels?|rolls?|coils?|lengths?|"
+    r"vpe|beutel)"
+)
 _LENGTH = r"(mm|cm|m|metres?|meters?)"
 _OF = r"(?:of|à|a|@|x|with|je|/)"
 _TO_MM = {"mm": 1.0, "cm": 10.0}
@@ -20,9 +24,7 @@ _TO_MM = {"mm": 1.0, "cm": 10.0}
 _SHAPES: tuple[tuple[str, re.Pattern[str]], ...] = (
     (
         "lengths",
-        re.compile(
-            rf"({_NUMBER})\s*(?:{_PACK}\s*{_OF}?|{_PIECES}\s*{_OF}?|[x×*])\s*({_NUMBER})\s*{_LENGTH}"
-        ),
+        re.compile(rf"({_NUMBER})\s*(?:{_PACK}\s*{_OF}?|{_PIECES}\s*{_OF}?|[x×*])\s*({_NUMBER})\s*{_LENGTH}"),
     ),
     ("length", re.compile(rf"(?:{_PACK}\s*{_OF}\s*)?({_NUMBER})\s*{_LENGTH}")),
     ("packs", re.compile(rf"({_NUMBER})\s*{_PACK}\s*{_OF}\s*({_NUMBER})\s*{_PIECES}?")),
@@ -32,7 +34,9 @@ _SHAPES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("pieces", re.compile(rf"(?:x\s*)?({_NUMBER})\s*{_PIECES}?")),
 )
 _NEGATIVE = re.compile(r"[-−–]\s*[0-9]|\(\s*[0-9][0-9.,]*\s*\)")
-_ABOUT = re.compile(r"(?:~|≈|approx\.?|about|ca\.?|circa|ungefähr|min\.?|at least|up to|>|<|≥|≤)\s*[0-9]|[0-9]\s*\+")
+_ABOUT = re.compile(
+    r"(?:~|≈|approx\.?|about|ca\.?|circa|ungefähr|min\.?|at least|up to|>|<|≥|≤)\s*[0-9]|[0-9]\s*\+"
+)
 
 
 class NotACount(ValueError):  # noqa: N818  # it is an answer about the text, told with its remedy
@@ -59,8 +63,10 @@ class Quantity:
 
 def read_quantity(cell: object, *, decimal_comma: bool = False) -> Quantity:
     """The quantity of a cell; raises NotACount. Fractions are for lengths alone."""
-    if isinstance(cell, bool) or isinstance(cell, datetime.date | datetime.time | datetime.timedelta):
-        raise NotACount("a whole number of pieces", "The spreadsheet took it for a date or a yes; write the number.")
+    if isinstance(cell, bool | dt.date | dt.time | dt.timedelta):
+        raise NotACount(
+            "a whole number of pieces", "The spreadsheet took it for a date or a yes; write the number."
+        )
     if isinstance(cell, int | float):
         return Quantity(pieces=_whole(float(cell)))
     text = " ".join(str(cell)[:LONGEST_TEXT].casefold().split())
@@ -74,7 +80,9 @@ def read_quantity(cell: object, *, decimal_comma: bool = False) -> Quantity:
         found = pattern.fullmatch(text)
         if found:
             return _read(shape, found, decimal_comma=decimal_comma)
-    raise NotACount("a whole number of pieces", "Write the number alone, such as 24, or '2 packs of 50', or '5 m'.")
+    raise NotACount(
+        "a whole number of pieces", "Write the number alone, such as 24, or '2 packs of 50', or '5 m'."
+    )
 
 
 def _read(shape: str, found: re.Match[str], *, decimal_comma: bool) -> Quantity:
@@ -107,7 +115,9 @@ def number(text: str, *, decimal_comma: bool = False, fraction: bool = False) ->
         return float(plain.replace(",", "."))
     if re.fullmatch(r"[0-9]+", plain):
         return float(plain)
-    grouped = re.fullmatch(rf"[0-9]{{1,3}}(?:{re.escape(thousands)}[0-9]{{3}})+(?:{re.escape(decimal)}0+)?", plain)
+    grouped = re.fullmatch(
+        rf"[0-9]{{1,3}}(?:{re.escape(thousands)}[0-9]{{3}})+(?:{re.escape(decimal)}0+)?", plain
+    )
     if grouped:
         return float(plain.replace(thousands, "").replace(decimal, "."))
     if re.fullmatch(rf"[0-9]{{1,3}}(?:{re.escape(decimal)}[0-9]{{3}}){{2,}}", plain):
@@ -126,7 +136,7 @@ def number(text: str, *, decimal_comma: bool = False, fraction: bool = False) ->
 
 
 def _whole(value: float) -> int:
-    if value != value or value in (float("inf"), float("-inf")):
+    if not math.isfinite(value):
         raise NotACount("a whole number of pieces", "Write the number alone, such as 24.")
     if value < 0:
         raise NotACount("a number of pieces, 0 or more", "Correct the sign; a return is no stock.")

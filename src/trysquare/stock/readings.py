@@ -25,8 +25,12 @@ UNTOLD_SECONDS = 3600.0
 practice, no source. More than all looks together: what can be told is told."""
 
 FACE_SLIP = 0.05
-"""How often two sorts are confused that look the same from one face, when the looker forgets to turn the
-piece. common practice, no source"""
+"""How often two sorts are confused that look the same from one face with holes: that one face is taken for
+all. common practice, no source"""
+
+BLANK_SLIP = 0.02
+"""How often a piece with holes is taken for one without, because a blank face was up. common practice, no
+source"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

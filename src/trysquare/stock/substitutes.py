@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,15 +22,16 @@ from trysquare.fit.slots import SlotPiece, slot_pieces
 from trysquare.fit.torque import class_of, torque_of
 from trysquare.ground.placement import Array
 from trysquare.machine.stack import engaged_mm, fits, stack_of
-from trysquare.machine.values import Fastening, Host, Machine
-from trysquare.solid.keyline import line_free
-from trysquare.solid.overlap import Standing, standing
-from trysquare.solid.shapes import makes_solid
+from trysquare.machine.values import Fastening, Host, Machine, PartType, PlacedPart
+
+if TYPE_CHECKING:
+    from trysquare.solid.overlap import Standing
 
 LEAST_TORQUE_SHARE = 0.8  # below this share of the asked piece's torque it is another joint; our own rule
 SAME_TORQUE_SHARE = 0.98  # nobody's hand tells less
 HEAD_ROOM_MM = 0.3  # air round a head that was not planned; common practice, no source
-REACH_MM = 60.0  # solids are compared with parts of joints and places within this of the screw
+REACH_MM = 40.0  # no head with its air and no tip stands farther from where the screw is
+SMALL_MM = 80.0  # nothing of a standard part without a length of its own lies farther from its origin
 
 POINTS_CLASS, POINTS_WEAKER, POINTS_LENGTH, POINTS_HEAD = 1, 4, 2, 6
 POINTS_NUT, POINTS_WEAKER_NUT = 2, 5
@@ -54,16 +56,18 @@ class Neighbours:
         self.machine = machine
         self._near: dict[str, Standing] = {}
         self._origins: Array | None = None
+        self._solid: list[PlacedPart] = []
+        self._reach: Array = np.zeros(0)
         self._pieces: list[SlotPiece] | None = None
 
     def free(
         self, fastening: Fastening, from_mm: Array, way: Array, diameter_mm: float, length_mm: float
     ) -> bool:
         """Whether a round space is free of all but the screw's own joint parts."""
+        from trysquare.solid.keyline import line_free  # noqa: PLC0415  # solids are heavy: only when asked
+
         own = {fastening.screw, fastening.host_part, fastening.carrier, *fastening.washers}
-        return line_free(
-            from_mm, way, diameter_mm, length_mm, self._standing(fastening), ignoring=own
-        )
+        return line_free(from_mm, way, diameter_mm, length_mm, self._standing(fastening), ignoring=own)
 
     def in_slot(self, fastening: Fastening) -> list[SlotPiece]:
         """What else lies in the slot of a screw's nut."""
@@ -77,21 +81,38 @@ class Neighbours:
         ]
 
     def _standing(self, fastening: Fastening) -> Standing:
+        from trysquare.solid.overlap import standing  # noqa: PLC0415  # as above
+        from trysquare.solid.shapes import makes_solid  # noqa: PLC0415  # as above
+
         joint = self.machine.joint[fastening.joint]
         if joint.id not in self._near:
-            placed = [part for part in self.machine.placed if makes_solid(part.type)]
             if self._origins is None:
-                self._origins = np.array([part.placement.origin_mm for part in placed])
+                self._solid = [part for part in self.machine.placed if makes_solid(part.type)]
+                self._origins = np.array([part.placement.origin_mm for part in self._solid])
+                self._reach = np.array([reach_mm(part.type) for part in self._solid]) + REACH_MM
             heads = np.array([one.head_mm for one in joint.fastenings])
             apart = np.linalg.norm(self._origins[:, None, :] - heads[None, :, :], axis=2).min(axis=1)
-            # small pieces count by their own place; what is large counts wherever its origin lies
-            near = [
-                part
-                for part, distance in zip(placed, apart, strict=True)
-                if distance <= REACH_MM or not part.joint
-            ]
+            near = [self._solid[at] for at in np.flatnonzero(apart <= self._reach)]
             self._near[joint.id] = standing(near, self.machine.folder)
         return self._near[joint.id]
+
+
+def reach_mm(part_type: PartType) -> float:
+    """A distance from its own origin within which a part surely lies; infinite for a shape from a file.
+
+    Found without making its solid.
+    """
+    if part_type.shape_file:
+        return math.inf
+    if part_type.profile is not None:
+        return part_type.length_mm + part_type.profile.size_y_mm + part_type.profile.size_z_mm
+    if part_type.outline_mm:
+        return max(math.hypot(x, y) for x, y in part_type.outline_mm) + part_type.thickness_mm
+    bodies = [
+        math.hypot(*body.at_mm) + math.hypot(*body.size_mm, *body.size_mm) for body in part_type.primitives
+    ]
+    own = getattr(part_type.standard, "length_mm", 0.0)
+    return max([SMALL_MM + own, *bodies])
 
 
 def screw_serves(
@@ -121,9 +142,7 @@ def screw_serves(
         for one in (_class(machine, fastening, other), _length(fastening, other), _head(fastening, other))
         if one is not None
     ]
-    if any(one.points < 0 for one in found) or not _solids_free(
-        machine, fastening, other, neighbours
-    ):
+    if any(one.points < 0 for one in found) or not _solids_free(machine, fastening, other, neighbours):
         return None
     if not found:
         return Compromise(points=0, sort="", says="")
@@ -193,7 +212,9 @@ def _length(asked: Fastening, other: Fastening) -> Compromise | None:
             "see that nothing moves past it."
         )
     else:
-        says = f"{more_mm:g} mm longer: {stack.room_mm - other.screw_type.length_mm:.1f} mm are left at its tip."
+        says = (
+            f"{more_mm:g} mm longer: {stack.room_mm - other.screw_type.length_mm:.1f} mm are left at its tip."
+        )
     return Compromise(points=POINTS_LENGTH + round(abs(more_mm)), sort="length", says=says)
 
 
@@ -210,9 +231,7 @@ def _head(asked: Fastening, other: Fastening) -> Compromise | None:
     )
 
 
-def _solids_free(
-    machine: Machine, asked: Fastening, other: Fastening, neighbours: Neighbours
-) -> bool:
+def _solids_free(machine: Machine, asked: Fastening, other: Fastening, neighbours: Neighbours) -> bool:
     """Room for a larger head, and for the tip of a longer screw, among the solids there are."""
     one, two = asked.screw_type, other.screw_type
     axis, head = np.asarray(asked.axis, dtype=float), np.asarray(asked.head_mm, dtype=float)
@@ -272,14 +291,16 @@ def nut_serves(
         thread_to_mm=shoulder_mm - offered.neck_mm + offered.height_mm,
     )
     length_mm = fastening.screw_type.length_mm
-    if not fits(stack_of(other), length_mm) or not _has_slot_room(
-        machine, fastening, offered, neighbours
-    ):
+    if not fits(stack_of(other), length_mm) or not _has_slot_room(machine, fastening, offered, neighbours):
         return None
-    weaker = 0 < offered.pull_newton < asked.pull_newton or (asked.pull_newton > 0 and not offered.pull_newton)
+    weaker = 0 < offered.pull_newton < asked.pull_newton or (
+        asked.pull_newton > 0 and not offered.pull_newton
+    )
     says = f"A {offered.shape} nut for a {asked.shape} one: it may go in at any time before its screw."
     if weaker:
-        says += " It bears less pull, or nobody says how much: do not use it where the slot nut carries the load."
+        says += (
+            " It bears less pull, or nobody says how much: do not use it where the slot nut carries the load."
+        )
     return Compromise(points=POINTS_WEAKER_NUT if weaker else POINTS_NUT, sort="nut", says=says)
 
 
@@ -298,9 +319,7 @@ def _plain_nut(asked: Nut, offered: Nut) -> Compromise | None:
     )
 
 
-def _has_slot_room(
-    machine: Machine, fastening: Fastening, offered: SlotNut, neighbours: Neighbours
-) -> bool:
+def _has_slot_room(machine: Machine, fastening: Fastening, offered: SlotNut, neighbours: Neighbours) -> bool:
     """Whether a nut of this length stands clear of what else lies in the slot, and of the slot's ends."""
     half, at = offered.length_mm / 2, fastening.slot_at_mm
     member = machine.part.get(fastening.slot_member)

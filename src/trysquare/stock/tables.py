@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path as DiskPath
 from typing import Any
-from xml.etree import ElementTree as Xml
+from xml.etree import ElementTree as ET
 
 from trysquare.ground.errors import ReadingError, Where
 from trysquare.machine.toml_files import inside
@@ -227,7 +227,7 @@ def _merged(data: bytes) -> list[tuple[tuple[int, int, int, int], ...]]:
         for path in _sheet_paths(packed):
             ranges: list[tuple[int, int, int, int]] = []
             with packed.open(path) as stream:
-                for _, element in Xml.iterparse(stream):
+                for _, element in ET.iterparse(stream):
                     if element.tag.endswith("}mergeCell") and len(ranges) < MOST_MERGED:
                         ranges.append(range_boundaries(element.attrib["ref"]))
                     elif element.tag.endswith("}row"):
@@ -240,10 +240,10 @@ def _sheet_paths(packed: zipfile.ZipFile) -> Iterator[str]:
     """The files of the worksheets inside a workbook, in the workbook's order."""
     links = {
         row.attrib["Id"]: row.attrib["Target"]
-        for row in Xml.fromstring(packed.read("xl/_rels/workbook.xml.rels"))
+        for row in ET.fromstring(packed.read("xl/_rels/workbook.xml.rels"))
         if row.attrib.get("Type", "").endswith("/worksheet")
     }
-    for element in Xml.fromstring(packed.read("xl/workbook.xml")).iter():
+    for element in ET.fromstring(packed.read("xl/workbook.xml")).iter():
         if element.tag.endswith("}sheet"):
             target = next((links[value] for value in element.attrib.values() if value in links), "")
             if target:

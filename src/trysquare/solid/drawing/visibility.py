@@ -1,0 +1,418 @@
+"""Which stretches of lines are hidden by which faces: exact, by intervals, with no picture elements.
+
+A stretch of a line lies behind a triangle where four linear functions of its parameter are positive: inside
+each of the three sides, and deeper than the triangle's plane. That is one interval a pair. So that few pairs
+need to be asked, the paper is cut into cells which are quartered as long as much meets in them. A triangle
+that covers a whole cell hides everything deeper in it at once, lines and other triangles alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trysquare.ground.placement import Array
+from trysquare.solid.drawing.scene import Numbers
+
+Flags = NDArray[np.bool_]
+
+MOST_PAIRS = 160  # lines × faces in a cell that are asked one by one rather than quartered
+MOST_LEVELS = 12  # cells this often quartered are below a micrometre of any picture
+PAIRS_AT_ONCE = 1_000_000  # some 200 MB
+LARGE = 0.02  # of the picture's size: a face with the area of such a square is tried first
+OVER_EDGE = 1e-6  # faces reach over their sides by so much of the picture's size: no light between two of them
+LEAST_HEIGHT = 1e-7  # of the picture's size; a lower triangle is seen edge-on and hides nothing
+SAME_PLACE = 1e-9  # of a line's own length
+
+_A, _B, _C, _MID_X, _MID_Y, _HALF_X, _HALF_Y, _GX, _GY, _G, _NEAR, _FAR, _AREA = (
+    0, 3, 6, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Faces:
+    """Triangles on paper with their depth. `table` (19, n): three sides a·x + b·y + c, positive inside and a
+    distance; middle and half size of the box; plane depth g + gx·x + gy·y; least and greatest depth; area.
+    `owner` (n,): whose they are."""
+
+    table: Array
+    owner: Numbers
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lines:
+    """Straight lines on paper with their depth: `begin`, `end` (n, 3). `slack` (n,): how much deeper than a
+    face a line must be to be hidden by it. `owner` (n,): whose they are."""
+
+    begin: Array
+    end: Array
+    slack: Array
+    owner: Numbers
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """Where the search begins: square cells of one half size with their middles, and which faces and lines
+    may lie in which: rows (thing, cell)."""
+
+    x: Array
+    y: Array
+    half: float
+    faces: Numbers
+    lines: Numbers
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stretches:
+    """Stretches of lines: `line` (n,), from `begin` to `end` (n,) as shares of its length, in order."""
+
+    line: Numbers
+    begin: Array
+    end: Array
+
+
+def faces_on_paper(corners: Array, owner: Numbers, size: float) -> Faces:
+    """Triangles (n, 3, 3) of x, y, depth, either way round. Those seen edge-on are left out.
+
+    `size`: of the picture they lie in; it says what is too low to hide anything.
+    """
+    x, y, z = corners[:, :, 0], corners[:, :, 1], corners[:, :, 2]
+    ax, ay = x[:, 1] - x[:, 0], y[:, 1] - y[:, 0]
+    bx, by = x[:, 2] - x[:, 0], y[:, 2] - y[:, 0]
+    area = ax * by - ay * bx
+    longest = np.sqrt(np.maximum(np.maximum(ax**2 + ay**2, bx**2 + by**2), (bx - ax) ** 2 + (by - ay) ** 2))
+    keep = np.abs(area) > LEAST_HEIGHT * size * longest
+    x, y, z, area = x[keep], y[keep], z[keep], area[keep]
+    ax, ay, bx, by = ax[keep], ay[keep], bx[keep], by[keep]
+    table = np.empty((19, len(area)))
+    sign = np.sign(area)
+    for k in range(3):
+        m = (k + 1) % 3
+        a, b = -(y[:, m] - y[:, k]) * sign, (x[:, m] - x[:, k]) * sign
+        length = np.sqrt(a * a + b * b)
+        a, b = a / length, b / length
+        table[_A + k], table[_B + k], table[_C + k] = a, b, -(a * x[:, k] + b * y[:, k])
+    low_x, high_x, low_y, high_y = x.min(axis=1), x.max(axis=1), y.min(axis=1), y.max(axis=1)
+    table[_MID_X], table[_HALF_X] = (low_x + high_x) / 2, (high_x - low_x) / 2
+    table[_MID_Y], table[_HALF_Y] = (low_y + high_y) / 2, (high_y - low_y) / 2
+    za, zb = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
+    table[_GX], table[_GY] = (za * by - zb * ay) / area, (zb * ax - za * bx) / area
+    table[_G] = z[:, 0] - table[_GX] * x[:, 0] - table[_GY] * y[:, 0]
+    table[_NEAR], table[_FAR] = z.min(axis=1), z.max(axis=1)
+    table[_AREA] = np.abs(area) / 2
+    return Faces(table, np.asarray(owner)[keep])
+
+
+def grid_of(faces: Faces, lines: Lines, across: int = 24) -> Cells:
+    """Cells over all lines, so many along the longer side."""
+    none = np.zeros((0, 2), dtype=np.int64)
+    if not len(lines.begin):
+        return Cells(np.zeros(0), np.zeros(0), 1.0, none, none)
+    low = np.minimum(lines.begin, lines.end)[:, :2].min(axis=0)
+    high = np.maximum(lines.begin, lines.end)[:, :2].max(axis=0)
+    step = max(float((high - low).max()) / across, 1e-9) * (1 + 1e-9)
+    wide, tall = (np.floor((high - low) / step).astype(int) + 1).tolist()
+    table = faces.table
+    of_faces = _spread(
+        table[_MID_X] - table[_HALF_X] - low[0], table[_MID_X] + table[_HALF_X] - low[0],
+        table[_MID_Y] - table[_HALF_Y] - low[1], table[_MID_Y] + table[_HALF_Y] - low[1], step, wide, tall,
+    )  # fmt: skip
+    least, most = np.minimum(lines.begin, lines.end), np.maximum(lines.begin, lines.end)
+    of_lines = _spread(
+        least[:, 0] - low[0], most[:, 0] - low[0], least[:, 1] - low[1], most[:, 1] - low[1], step, wide, tall
+    )
+    column, row = np.meshgrid(np.arange(wide), np.arange(tall))
+    return Cells(
+        x=low[0] + step * (column.reshape(-1) + 0.5),
+        y=low[1] + step * (row.reshape(-1) + 0.5),
+        half=step / 2,
+        faces=of_faces,
+        lines=of_lines,
+    )
+
+
+def _spread(
+    low_x: Array, high_x: Array, low_y: Array, high_y: Array, step: float, wide: int, tall: int
+) -> Numbers:
+    """Rows (thing, cell) for each cell that a thing's box touches."""
+    left = np.maximum(np.floor(low_x / step - 1e-6).astype(np.int64), 0)
+    right = np.minimum(np.floor(high_x / step + 1e-6).astype(np.int64), wide - 1)
+    top = np.maximum(np.floor(low_y / step - 1e-6).astype(np.int64), 0)
+    bottom = np.minimum(np.floor(high_y / step + 1e-6).astype(np.int64), tall - 1)
+    columns, rows = np.maximum(right - left + 1, 0), np.maximum(bottom - top + 1, 0)
+    count = columns * rows
+    thing = np.repeat(np.arange(len(count)), count)
+    place = np.arange(len(thing)) - np.repeat(np.cumsum(count) - count, count)
+    across = columns[thing]
+    return np.stack([thing, (top[thing] + place // across) * wide + left[thing] + place % across], axis=1)
+
+
+def visible(
+    faces: Faces,
+    lines: Lines,
+    cells_of: Callable[[Faces, Lines], Cells],
+    size: float,
+    *,
+    own_too: bool = True,
+) -> Stretches:
+    """The stretches of the lines that no face hides, in order of line and place.
+
+    `cells_of` says where to begin; `size`: of the picture. `own_too` False: an owner's faces need not be
+    tried on its own lines, which are known to be free of them. A line of no length is a point: it is there
+    whole or not at all. Touching is not hiding: a line is hidden where it is deeper than a face by more than
+    its slack.
+
+    The few large faces go first: behind the panels of a machine nothing is left to ask the many small ones.
+    """
+    large = faces.table[_AREA] > (LARGE * size) ** 2
+    free = _whole(len(lines.begin))
+    for some in (large, ~large):
+        if not some.any() or not len(free.line):
+            continue
+        rest = _cut(lines, free)
+        part = Faces(np.ascontiguousarray(faces.table[:, some]), faces.owner[some])
+        hidden = _Search(part, rest, cells_of(part, rest), own_too).hidden()
+        left = _rest(hidden, len(rest.begin))
+        begin, way = free.begin[left.line], (free.end - free.begin)[left.line]
+        end = np.where(left.end >= 1, free.end[left.line], begin + way * left.end)
+        free = Stretches(free.line[left.line], np.where(left.begin <= 0, begin, begin + way * left.begin), end)
+    return free
+
+
+def _whole(count: int) -> Stretches:
+    return Stretches(np.arange(count), np.zeros(count), np.ones(count))
+
+
+def _cut(lines: Lines, free: Stretches) -> Lines:
+    """The stretches as lines of their own."""
+    start, way = lines.begin[free.line], (lines.end - lines.begin)[free.line]
+    return Lines(
+        begin=start + way * free.begin[:, None],
+        end=start + way * free.end[:, None],
+        slack=lines.slack[free.line],
+        owner=lines.owner[free.line],
+    )
+
+
+def _rest(hidden: list[tuple[Numbers, Array, Array]], count: int) -> Stretches:
+    """What is left of each line when the hidden stretches are taken away."""
+    line = np.concatenate([np.arange(count), *(row[0] for row in hidden)])
+    # a hidden stretch of no length stands at 0 for every line, so that each has a first one
+    begin = np.concatenate([np.zeros(count), *(row[1] for row in hidden)])
+    end = np.concatenate([np.zeros(count), *(row[2] for row in hidden)])
+    order = np.lexsort((begin, line))
+    line, begin, end = line[order], begin[order], end[order]
+    # lines are set apart by 2, so that one running maximum serves them all
+    reach = np.maximum.accumulate(2.0 * line + end) - 2.0 * line
+    last = np.append(line[1:] != line[:-1], True) if len(line) else np.zeros(0, dtype=bool)
+    until = np.where(last, 1.0, np.append(begin[1:], 1.0)[: len(line)])
+    free = until - reach > SAME_PLACE
+    return Stretches(line[free], reach[free], until[free])
+
+
+class _Search:
+    """The cells, level by level."""
+
+    def __init__(self, faces: Faces, lines: Lines, cells: Cells, own_too: bool) -> None:
+        self.faces, self.lines, self.own_too = faces, lines, own_too
+        self.way = lines.end - lines.begin
+        spread = np.abs(faces.table[[_MID_X, _MID_Y]]).max(initial=0.0) if faces.table.size else 0.0
+        self.over = OVER_EDGE * max(float(spread), cells.half)
+        self.x, self.y, self.half = cells.x, cells.y, cells.half
+        self.face, self.face_cell = cells.faces[:, 0], cells.faces[:, 1]
+        self.line, self.line_cell = cells.lines[:, 0], cells.lines[:, 1]
+        self.begin, self.end = np.zeros(len(self.line)), np.ones(len(self.line))
+        self.found: list[tuple[Numbers, Array, Array]] = []
+
+    def hidden(self) -> list[tuple[Numbers, Array, Array]]:
+        for level in range(MOST_LEVELS):
+            self._clip_lines()
+            self._place_faces()
+            if not len(self.line) or not len(self.face):
+                break
+            self._leaves(last=level == MOST_LEVELS - 1)
+            self._quarter()
+        return self.found
+
+    def _clip_lines(self) -> None:
+        """Each line to the stretch that lies in its cell."""
+        start, way = self.lines.begin[self.line], self.way[self.line]
+        begin, end = self.begin, self.end
+        for axis, middle in ((0, self.x), (1, self.y)):
+            run = way[:, axis]
+            away = middle[self.line_cell] - start[:, axis]
+            still = np.abs(run) < 1e-300
+            run = np.where(still, 1.0, run)
+            near, far = (away - self.half) / run, (away + self.half) / run
+            swap = run < 0
+            near, far = np.where(swap, far, near), np.where(swap, near, far)
+            inside = np.abs(away) <= self.half * (1 + 1e-9)
+            begin = np.maximum(begin, np.where(still, np.where(inside, 0.0, 2.0), near))
+            end = np.minimum(end, np.where(still, 1.0, far))
+        keep = begin <= end
+        self.line, self.line_cell = self.line[keep], self.line_cell[keep]
+        self.begin, self.end = begin[keep], end[keep]
+        deep = start[keep, 2]
+        run = way[keep, 2]
+        one, two = deep + run * self.begin, deep + run * self.end
+        self.line_near, self.line_far = np.minimum(one, two), np.maximum(one, two)
+
+    def _place_faces(self) -> None:
+        """Drops faces that miss their cell or cannot hide a line there; takes away lines wholly hidden."""
+        table, cells = self.faces.table, len(self.x)
+        deepest = np.full(cells, -np.inf)
+        np.maximum.at(deepest, self.line_cell, self.line_far)
+        near = table[_NEAR, self.face]
+        keep = near < deepest[self.face_cell]
+        self.face, self.face_cell, near = self.face[keep], self.face_cell[keep], near[keep]
+        # A face smaller than a cell covers none and is held in it by its box alone: that was looked at already.
+        large = np.flatnonzero(np.minimum(table[_HALF_X, self.face], table[_HALF_Y, self.face]) > self.half / 2)
+        face, cell = self.face[large], self.face_cell[large]
+        x, y = self.x[cell], self.y[cell]
+        inside = np.full(len(x), np.inf)
+        meets = np.full(len(x), np.inf)
+        for k in range(3):
+            a, b = table[_A + k, face], table[_B + k, face]
+            middle = a * x + b * y + table[_C + k, face]
+            reach = self.half * (np.abs(a) + np.abs(b))
+            np.minimum(meets, middle + reach, out=meets)
+            np.minimum(inside, middle - reach, out=inside)
+        gx, gy = table[_GX, face], table[_GY, face]
+        middle = table[_G, face] + gx * x + gy * y
+        reach = self.half * (np.abs(gx) + np.abs(gy))
+        near[large] = np.maximum(middle - reach, near[large])
+        cover = np.flatnonzero(inside >= 0)
+        lid = np.full(cells, np.inf)
+        np.minimum.at(lid, cell[cover], np.minimum(middle + reach, table[_FAR, face])[cover])
+        gone = self.line_near > lid[self.line_cell] + self.lines.slack[self.line]
+        if gone.any():
+            self.found.append((self.line[gone], self.begin[gone], self.end[gone]))
+            self._keep_lines(~gone)
+        keep = near <= np.minimum(lid, deepest)[self.face_cell]
+        keep[large] &= meets >= -self.over
+        self.face, self.face_cell = self.face[keep], self.face_cell[keep]
+        self._drop_settled()
+
+    def _keep_lines(self, keep: Flags) -> None:
+        self.line, self.line_cell = self.line[keep], self.line_cell[keep]
+        self.begin, self.end = self.begin[keep], self.end[keep]
+        self.line_near, self.line_far = self.line_near[keep], self.line_far[keep]
+
+    def _drop_settled(self) -> None:
+        """Drops lines with no face in their cell, or only faces of their own that need not be asked."""
+        cells = len(self.x)
+        some = np.bincount(self.face_cell, minlength=cells) > 0
+        keep = some[self.line_cell]
+        if not self.own_too:
+            owner = self.faces.owner[self.face]
+            least, most = np.full(cells, np.iinfo(np.int64).max), np.full(cells, -1)
+            np.minimum.at(least, self.face_cell, owner)
+            np.maximum.at(most, self.face_cell, owner)
+            mine = self.lines.owner[self.line]
+            keep &= (least[self.line_cell] != mine) | (most[self.line_cell] != mine)
+        self._keep_lines(keep)
+
+    def _leaves(self, last: bool) -> None:
+        """Asks the pairs of all cells with few, and leaves only the others."""
+        cells = len(self.x)
+        faces = np.bincount(self.face_cell, minlength=cells)
+        lines = np.bincount(self.line_cell, minlength=cells)
+        leaf = np.full(cells, True) if last else faces * lines <= MOST_PAIRS
+        here = leaf[self.face_cell]
+        order = np.argsort(self.face_cell[here], kind="stable")
+        face = self.face[here][order]
+        count = np.where(leaf, faces, 0)
+        first = np.cumsum(count) - count
+        rows = np.flatnonzero(leaf[self.line_cell])
+        start, way = self.lines.begin[self.line], self.way[self.line]
+        self.at0 = np.ascontiguousarray((start + way * self.begin[:, None]).T)
+        self.at1 = np.ascontiguousarray((start + way * self.end[:, None]).T)
+        many = count[self.line_cell[rows]]
+        ends = np.cumsum(many)
+        start = 0
+        while start < len(rows):
+            done = int(ends[start - 1]) if start else 0
+            stop = max(int(np.searchsorted(ends, done + PAIRS_AT_ONCE, side="right")), start + 1)
+            part, times = rows[start:stop], many[start:stop]
+            row = np.repeat(part, times)
+            place = np.arange(len(row)) - np.repeat(np.cumsum(times) - times, times)
+            self._ask(row, face[np.repeat(first[self.line_cell[part]], times) + place])
+            start = stop
+        self._keep_lines(~leaf[self.line_cell])
+        self.face, self.face_cell = self.face[~here], self.face_cell[~here]
+
+    def _ask(self, row: Numbers, face: Numbers) -> None:
+        """The hidden interval of each pair of a line's stretch (by row) and a face."""
+        table = self.faces.table
+        keep = self.line_far[row] > table[_NEAR, face]
+        if not self.own_too:
+            keep &= self.lines.owner[self.line[row]] != self.faces.owner[face]
+        row, face = row[keep], face[keep]
+        line = self.line[row]
+        slack = self.lines.slack[line]
+        at0, at1 = self.at0, self.at1
+        low, high = np.zeros(len(row)), np.ones(len(row))
+        sides = [(table[_GX], table[_GY], table[_G], True)]
+        sides += [(table[_A + k], table[_B + k], table[_C + k], False) for k in range(3)]
+        for a, b, c, is_plane in sides:
+            fa, fb, fc = a[face], b[face], c[face]
+            f0 = fa * at0[0][row] + fb * at0[1][row] + fc
+            f1 = fa * at1[0][row] + fb * at1[1][row] + fc
+            if is_plane:
+                f0, f1 = at0[2][row] - f0 - slack, at1[2][row] - f1 - slack
+            else:
+                f0, f1 = f0 + self.over, f1 + self.over
+            step = f0 - f1
+            with np.errstate(divide="ignore", invalid="ignore"):
+                cross = f0 / step
+            np.maximum(low, np.where(f0 < 0, cross, 0.0), out=low)
+            np.minimum(high, np.where(f1 < 0, cross, 1.0), out=high)
+            keep = ((f0 > 0) | (f1 > 0)) & (low <= high)
+            if not keep.all():
+                row, face, line = row[keep], face[keep], line[keep]
+                low, high = low[keep], high[keep]
+        begin, end = self.begin[row], self.end[row]
+        long = end - begin
+        whole = (low <= 0) & (high >= 1)  # exactly the ends, so that neighbouring stretches leave no gap
+        self.found.append((line, begin + long * low, np.where(whole, end, begin + long * high)))
+
+    def _quarter(self) -> None:
+        """Each cell that is left in four."""
+        cells = len(self.x)
+        busy = np.zeros(cells, dtype=bool)
+        busy[self.line_cell] = True
+        name = np.cumsum(busy) - 1
+        x, y, quarter = self.x[busy], self.y[busy], self.half / 2
+        keep = busy[self.face_cell]
+        face, cell = self.face[keep], name[self.face_cell[keep]]
+        table = self.faces.table
+        mid_x, half_x = table[_MID_X, face] - x[cell], table[_HALF_X, face] + self.over
+        mid_y, half_y = table[_MID_Y, face] - y[cell], table[_HALF_Y, face] + self.over
+        beside = (mid_x - half_x <= 0, mid_x + half_x >= 0)
+        above = (mid_y - half_y <= 0, mid_y + half_y >= 0)
+        line = name[self.line_cell]
+        start, way = self.lines.begin[self.line], self.way[self.line]
+        at0, at1 = start + way * self.begin[:, None], start + way * self.end[:, None]
+        tiny = 1e-9 * self.half
+        left = np.minimum(at0[:, 0], at1[:, 0]) <= x[line] + tiny
+        right = np.maximum(at0[:, 0], at1[:, 0]) >= x[line] - tiny
+        top = np.minimum(at0[:, 1], at1[:, 1]) <= y[line] + tiny
+        bottom = np.maximum(at0[:, 1], at1[:, 1]) >= y[line] - tiny
+        face_rows, line_rows, face_cells, line_cells = [], [], [], []
+        for q in range(4):
+            rows = np.flatnonzero(beside[q % 2] & above[q // 2])
+            face_rows.append(face[rows])
+            face_cells.append(cell[rows] * 4 + q)
+            rows = np.flatnonzero((left, right)[q % 2] & (top, bottom)[q // 2])
+            line_rows.append(rows)
+            line_cells.append(line[rows] * 4 + q)
+        rows = np.concatenate(line_rows)
+        self.line, self.begin, self.end = self.line[rows], self.begin[rows], self.end[rows]
+        self.line_cell = np.concatenate(line_cells)
+        self.face, self.face_cell = np.concatenate(face_rows), np.concatenate(face_cells)
+        self.x = (x[:, None] + quarter * np.array([-1.0, 1.0, -1.0, 1.0])).reshape(-1)
+        self.y = (y[:, None] + quarter * np.array([-1.0, -1.0, 1.0, 1.0])).reshape(-1)
+        self.half = quarter
