@@ -26,9 +26,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from trysquare.cli import order_memory
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
-from trysquare.sequence import memory
 from trysquare.sequence.check import check_order
 from trysquare.sequence.reach import Reach
 
@@ -57,7 +57,7 @@ def keep(folder: Path, file: Path) -> dict[str, Any]:
     reach = Reach(machine)
     check_order(machine, reach)
     start = time.process_time()
-    memory.keep(file, "benchmark", reach.remembered())
+    order_memory.keep(file, "benchmark", reach.remembered())
     return {"bytes": file.stat().st_size, "all": time.process_time() - start}
 
 
@@ -69,12 +69,12 @@ def edited(folder: Path, file: Path, which: int) -> dict[str, Any]:
     steps[number] = replace(steps[number], actions=steps[number].actions[:-1])
     machine = replace(machine, steps=tuple(steps))
     start = time.process_time()
-    recalled = memory.recall(file, "benchmark")
+    recalled = order_memory.recall(file, "benchmark")
     middle = time.process_time()
     reach = Reach(machine, recalled)
     solids = time.process_time() - middle
     findings = check_order(machine, reach)
-    memory.keep(file.with_suffix(".new"), "benchmark", reach.remembered())
+    order_memory.keep(file.with_suffix(".new"), "benchmark", reach.remembered())
     whole = time.process_time() - start
     return {"step": steps[number].id, "findings": len(findings), "rules": whole - solids, "all": whole}
 

@@ -14,7 +14,7 @@ import fcl
 import numpy as np
 import pytest
 
-from sequence.judge import Bodies
+from sequence.judge_bodies import Bodies
 from trysquare.catalogue.keys import hex_key
 from trysquare.catalogue.lookup import lookup
 from trysquare.catalogue.values import Profile
@@ -50,7 +50,8 @@ def random_type(chance: Chance, name: str, size_mm: float) -> PartType:
 
     bar = Primitive(
         shape="cylinder", size_mm=(0.4 * size_mm, size_mm),
-        at_mm=tuple(chance.uniform(-0.2, 0.2, 3) * size_mm), along=tuple(unit(chance.normal(size=3))), cut=False,
+        at_mm=tuple(chance.uniform(-0.2, 0.2, 3) * size_mm),
+        along=tuple(unit(chance.normal(size=3))), cut=False,
     )  # fmt: skip
     bodies = (box(False), box(False), bar, box(True))
     return PartType(id=name, name=name, kind=Kind.PRINTED, primitives=bodies)

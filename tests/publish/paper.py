@@ -60,15 +60,17 @@ def pixels_of(pdf: bytes, page: int = 0, dots_per_inch: float = DOTS_PER_INCH) -
 def fonts_of(pdf: bytes) -> dict[str, bool]:
     """Every font by name, and whether its glyphs are in the file."""
     found = {}
-    for one in opened(pdf).objects:
-        if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/FontDescriptor":
+    document = opened(pdf)  # held: its objects go when it goes
+    for one in document.objects:
+        if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == pikepdf.Name.FontDescriptor:
             found[str(one.FontName)] = any(key in one for key in ("/FontFile", "/FontFile2", "/FontFile3"))
     return found
 
 
 def paths_of(pdf: bytes) -> list[Drawn]:
     """Every painted path of every page. Our pages have no nested forms, which a test would not see."""
-    return [drawn for number, page in enumerate(opened(pdf).pages) for drawn in _paths(page, number)]
+    document = opened(pdf)
+    return [drawn for number, page in enumerate(document.pages) for drawn in _paths(page, number)]
 
 
 def _paths(page: pikepdf.Page, number: int) -> Iterator[Drawn]:

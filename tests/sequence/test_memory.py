@@ -15,6 +15,7 @@ from sequence.test_rules_screws import FRAME, HOOD, LID, RAIL
 from sequence.test_rules_slots import SLOT, TWO_PLATES, closed
 from sequence.test_rules_truth import GANTRY
 from sequence.test_rules_ways import BELT, CUP, SHELL, WITH_KNOB
+from trysquare.cli import order_memory
 from trysquare.ground.findings import Finding
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
@@ -77,8 +78,8 @@ def test_a_second_check_makes_no_bodies() -> None:
 
 def test_a_file_gives_back_what_was_kept(tmp_path: Path) -> None:
     _, kept = told_with(memory.Memory(), load_machine(DEMO / "reed-joints"))
-    assert memory.keep(tmp_path / "deep" / "answers", "one", kept)
-    back = memory.recall(tmp_path / "deep" / "answers", "one")
+    assert order_memory.keep(tmp_path / "deep" / "answers", "one", kept)
+    back = order_memory.recall(tmp_path / "deep" / "answers", "one")
     assert back.stamps == kept.stamps
     assert list(back.answers) == list(kept.answers)
     for about, answer in kept.answers.items():
@@ -89,23 +90,23 @@ def test_a_file_gives_back_what_was_kept(tmp_path: Path) -> None:
 
 
 def test_an_empty_memory_is_kept_and_recalled(tmp_path: Path) -> None:
-    assert memory.keep(tmp_path / "answers", "one", memory.Memory())
-    assert memory.recall(tmp_path / "answers", "one").answers == {}
+    assert order_memory.keep(tmp_path / "answers", "one", memory.Memory())
+    assert order_memory.recall(tmp_path / "answers", "one").answers == {}
 
 
 def test_a_missing_file_or_another_program_s_is_no_memory(tmp_path: Path) -> None:
     _, kept = told_with(memory.Memory(), load_machine(DEMO / "reed-joints"))
-    assert memory.recall(tmp_path / "nothing", "one").answers == {}
-    assert memory.recall(tmp_path, "one").answers == {}
-    memory.keep(tmp_path / "answers", "one", kept)
-    assert memory.recall(tmp_path / "answers", "two").answers == {}
+    assert order_memory.recall(tmp_path / "nothing", "one").answers == {}
+    assert order_memory.recall(tmp_path, "one").answers == {}
+    order_memory.keep(tmp_path / "answers", "one", kept)
+    assert order_memory.recall(tmp_path / "answers", "two").answers == {}
 
 
 @pytest.mark.parametrize("how", ["cut", "flipped", "longer", "empty", "text"])
 def test_a_damaged_file_is_not_believed(how: str, tmp_path: Path) -> None:
     _, kept = told_with(memory.Memory(), load_machine(DEMO / "reed-joints"))
     file = tmp_path / "answers"
-    memory.keep(file, "one", kept)
+    order_memory.keep(file, "one", kept)
     whole = file.read_bytes()
     for place in (0, 20, 40, 80, len(whole) // 2, len(whole) - 1):
         spoiled = {
@@ -116,12 +117,12 @@ def test_a_damaged_file_is_not_believed(how: str, tmp_path: Path) -> None:
             "text": b"trysquare order memory 1\n" + b"0" * place,
         }[how]
         file.write_bytes(spoiled)
-        assert memory.recall(file, "one").answers == {}
+        assert order_memory.recall(file, "one").answers == {}
 
 
 def test_a_place_that_cannot_be_written_is_no_error(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way", encoding="utf-8")
-    assert not memory.keep(tmp_path / "file" / "answers", "one", memory.Memory())
+    assert not order_memory.keep(tmp_path / "file" / "answers", "one", memory.Memory())
 
 
 def test_the_clean_benches_are_clean(tmp_path: Path) -> None:

@@ -11,7 +11,6 @@ from sequence.folders import BEAM, PANEL, PLATE, POST, Bench, is_clean, only
 OTHER = {"a": "b", "b": "a"}
 
 
-
 def plate_joint(name: str) -> str:
     """A plate held by nuts that slide in."""
     return (
@@ -192,8 +191,7 @@ def test_nuts_need_the_member_whose_slot_they_go_into(tmp_path: Path) -> None:
 TWO_PLATES = Bench(
     parts=SLOT.parts,
     place=SLOT.place + 'late = { part = "plate", on = "beam:+z", offset_mm = 20, across_mm = -10 }\n',
-    joint=SLOT.joint
-    + plate_joint("late"),
+    joint=SLOT.joint + plate_joint("late"),
     steps=SLOT.steps + "late-nuts: insert late\nlate: place late; start late; tighten late\n",
 )
 

@@ -133,7 +133,7 @@ rail-near = { part = "rail 9x160", on = "near:+z", offset_mm = 20 }
 rail-far = { part = "rail 9x160", on = "far:+z", offset_mm = 20 }
 block-near = { part = "block 9 standard", on = "rail-near", at_mm = [80, 0, 0] }
 block-far = { part = "block 9 standard", on = "rail-far", at_mm = [80, 0, 0] }
-bridge = { part = "blocks", "bridge", on = "block-near", at_mm = [-10, -15, 10] }
+bridge = { part = "bridge", on = "block-near", at_mm = [-10, -15, 10] }
 """,
     joint="""
 bed = { recipe = "plate-on-slots", through = ["bed:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }

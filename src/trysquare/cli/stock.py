@@ -198,6 +198,8 @@ def _weigh(folder: str, machine: Any, said: str, scale_gram: float | None, *, as
 
 def _weighed_words(fact: dict[str, Any]) -> str:
     head = f"{words.number(fact['reading_gram'])} g of {fact['part']}: "
+    if not fact["agrees"]:
+        return head + "no whole number of pieces. Another part, or something else lay on the scale."
     if fact["decides"]:
         return head + words.count(fact["pieces"], "piece")
     return (
@@ -409,8 +411,8 @@ def _proof(allocation: dict[str, Any]) -> str:
         return "no better way exists."
     gap = allocation["gap"]
     return (
-        f"not proven the best: there may be {gap['pieces']} pieces more, {gap['points']} points of compromise "
-        f"less or {gap['boxes']} boxes fewer."
+        f"not proven the best: there may be {gap['pieces']} pieces more, {gap['points']} points of "
+        f"compromise less or {gap['boxes']} boxes fewer."
     )
 
 

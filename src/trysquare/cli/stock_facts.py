@@ -273,6 +273,7 @@ def _weighed(reading: Weighed) -> dict[str, Any]:
         "plus_minus": rounded(reading.plus_minus, 1),
         "from": reading.low,
         "to": reading.high,
+        "agrees": reading.agrees,
         "decides": reading.decides,
         "tells_apart": reading.tells_apart,
         "decides_up_to": reading.decides_up_to,

@@ -1,20 +1,16 @@
-"""What was found to stand in the way of what, kept in a file from one check of a machine to the next.
+"""What was found to stand in the way of what, to be kept from one check of a machine to the next.
 
 An answer is kept by what it follows from: the bodies held into the machine, and the solid and place of
 the part beside them. So it holds whatever the order is and whatever the parts are called; a part that
-is new or was changed is asked about anew. The file can be deleted at any time; a damaged one, or
-one that another version of the program wrote, is not believed.
+is new or was changed is asked about anew. What is kept can be deleted at any time; when it is damaged, or
+was found by another version of the program, it is not believed.
 """
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
-import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import numpy as np
 
@@ -59,37 +55,19 @@ def stamp_of_part(digest: bytes, placement: Placement) -> bytes:
     return hashlib.blake2b(digest + turn.tobytes() + origin.tobytes(), digest_size=STAMP_BYTES).digest()
 
 
-def recall(file: Path, program: str) -> Memory:
-    """The answers of a file; none when there is no file, it is damaged or another program wrote it.
+def as_bytes(memory: Memory, program: str) -> bytes:
+    """The answers as a file's content. `program` names the program that found them: its version, or a
+    digest of its source."""
+    body = _packed(memory)
+    return _MAGIC + _check(program, body) + body
 
-    `program` names the program that asks: its version, or a digest of its source.
-    """
-    try:
-        content = file.read_bytes()
-    except OSError:
-        return Memory()
+
+def from_bytes(content: bytes, program: str) -> Memory:
+    """The answers of a file's content; none when it is damaged or another program found them."""
     check, body = content[len(_MAGIC) : len(_MAGIC) + 32], content[len(_MAGIC) + 32 :]
     if not content.startswith(_MAGIC) or check != _check(program, body):
         return Memory()
     return _unpacked(body)
-
-
-def keep(file: Path, program: str, memory: Memory) -> bool:
-    """Writes the answers whole or not at all; False when the place cannot be written."""
-    body = _packed(memory)
-    written = ""
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        handle, written = tempfile.mkstemp(dir=file.parent, prefix="writing-", suffix=".tmp")
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(_MAGIC + _check(program, body) + body)
-        Path(written).replace(file)
-    except OSError:
-        if written:
-            with contextlib.suppress(OSError):
-                Path(written).unlink(missing_ok=True)
-        return False
-    return True
 
 
 def merged(asked: Memory, before: Memory) -> Memory:

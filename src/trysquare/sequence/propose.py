@@ -135,12 +135,14 @@ class _Run:
         known = precedence_of(work, apart)
         bundling = bundle_up(work, known)
         first = steps_by_hand(bundling)
+        began = self.elapsed_s()
         proposal = self._proposal(
             work, apart, known, bundling, Solved(steps=_tuples(first), cost=0, bound=0, optimal=False)
         )
         found_after_s = self.elapsed_s()
         self.tell(f"first order: {len(proposal.steps)} steps", 0.3)
-        left = self.seconds - self.elapsed_s() - _CLOSING_S
+        # The better order will take as long to write down and judge as the first one did.
+        left = self.seconds - self.elapsed_s() - 1.5 * (found_after_s - began)
         if left <= 0 or self.stop():
             return replace(proposal, found_after_s=found_after_s, stopped=True)
         solved = solve(bundling, first, left, better=self._better(left), stop=self.stop)
@@ -179,9 +181,6 @@ class _Run:
             findings=findings,
             says=given_up(work, apart),
         )
-
-
-_CLOSING_S = 2.0  # writing down and judging the final order
 
 
 def _tuples(steps: Sequence[Sequence[int]]) -> tuple[tuple[int, ...], ...]:

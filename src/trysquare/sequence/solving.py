@@ -151,6 +151,8 @@ class _Search:
         solver.parameters.max_time_in_seconds = max(0.05, seconds)
         solver.parameters.num_workers = 2
         solver.parameters.random_seed = 1
+        # A key pressed to stop reaches us between stretches; during the whole only the solver hears it.
+        solver.parameters.catch_sigint_signal = first == 0 and last == len(self.steps)
         if self.stop is not None:
             asked = self.stop
 

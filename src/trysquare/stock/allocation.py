@@ -20,8 +20,8 @@ from trysquare.stock.demands import (
     StockLot,
     demands_of,
 )
-from trysquare.stock.need import Need
 from trysquare.stock.flows import Lot, Question
+from trysquare.stock.need import Need
 from trysquare.stock.optimum import SECONDS, Optimum, best
 from trysquare.stock.standard_parts import standard_of
 from trysquare.stock.substitutes import Compromise

@@ -31,7 +31,9 @@ _HEADINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "packungsinhalt", "stück pro packung", "stück/packung", "je packung",
     )),
     ("packs", ("packs", "number of packs", "no of packs", "packages", "packets", "bags", "packungen")),
-    ("weighed", ("weighed", "scale reading", "reading", "net weight", "total weight", "total mass", "gewogen")),
+    ("weighed", (
+        "weighed", "scale reading", "reading", "net weight", "total weight", "total mass", "gewogen",
+    )),
     ("mass", (
         "mass", "mass each", "unit mass", "unit weight", "weight each", "weight per piece", "mass per piece",
         "mass of one", "stückgewicht", "gewicht je stück",
@@ -43,7 +45,9 @@ _HEADINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
     )),
     ("length", ("length", "cut length", "length each", "länge", "longueur")),
     ("grade", ("grade", "accuracy", "quality", "accuracy class", "precision", "güte", "genauigkeit")),
-    ("box", ("box", "box no", "box number", "carton", "case", "in box", "bag no", "karton", "kiste", "beutel")),
+    ("box", (
+        "box", "box no", "box number", "carton", "case", "in box", "bag no", "karton", "kiste", "beutel",
+    )),
     ("name", (
         "designation", "part", "part name", "description", "name", "item", "item name", "item description",
         "article", "component", "product", "title", "bezeichnung", "benennung", "beschreibung", "teil",
@@ -256,21 +260,14 @@ class _Reader:
         if column is None or not _text(cell):
             return 0.0
         try:
-            if isinstance(cell, int | float) and not isinstance(cell, bool):
-                value, factor = float(cell), column.factor
-            else:
-                found = re.fullmatch(r"([0-9.,'’ ]+?)\s*(mm|cm|m|g|kg|gram)?", _text(cell).casefold())
-                if found is None:
-                    raise NotACount("a number", "Write the number alone.")
-                value = number(found[1], decimal_comma=self.table.decimal_comma, fraction=True)
-                factor = _FACTORS[found[2]] if found[2] else column.factor
+            value = _measured(cell, column.factor, decimal_comma=self.table.decimal_comma)
         except NotACount as wrong:
             self._problem(row, key, cell, wrong.expected, wrong.remedy)
             return 0.0
-        if not 0 <= value * factor < 1e9:
+        if not 0 <= value < 1e9:
             self._problem(row, key, cell, "a number of 0 or more", "Check the number.")
             return 0.0
-        return value * factor
+        return value
 
     def _cell(self, row: TableRow, key: str) -> Any:
         column = self.columns.get(key)
@@ -343,6 +340,17 @@ def _columns(row: TableRow) -> dict[str, _Column]:
                 ranks[key] = rank
             break
     return found
+
+
+def _measured(cell: object, factor: float, *, decimal_comma: bool) -> float:
+    """A length or mass: the cell's own unit goes before the heading's. Raises NotACount."""
+    if isinstance(cell, int | float) and not isinstance(cell, bool):
+        return float(cell) * factor
+    found = re.fullmatch(r"([0-9.,'’ ]+?)\s*(mm|cm|m|g|kg|gram)?", _text(cell).casefold()[:60])
+    if found is None:
+        raise NotACount("a number", "Write the number alone.")
+    value = number(found[1], decimal_comma=decimal_comma, fraction=True)
+    return value * (_FACTORS[found[2]] if found[2] else factor)
 
 
 def _text(cell: object) -> str:

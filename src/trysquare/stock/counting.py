@@ -89,7 +89,7 @@ def read_count(
 
 
 def scale_half_width_gram(machine: Machine) -> float:
-    """The limits of the scale that the machine folder names, in grams; of a kitchen scale when it names none."""
+    """The limits of the machine's own scale, in grams; of a kitchen scale when it names none."""
     scales = [one.half_width_mm for one in machine.instruments if one.sort == "scale"]
     return min(scales, default=SCALE_HALF_WIDTH_GRAM)
 
@@ -122,29 +122,21 @@ def _counted(machine: Machine, row: BoxRow, match: Match, scale: float) -> RowCo
         remarks.append(
             f"The name speaks of {said} in a pack; counted {row.pieces} single pieces, as the column says."
         )
-    length_mm = row.length_mm
-    if part_type is not None and _is_cut(part_type) and not length_mm:
-        found = _LENGTH_IN_NAME.search(row.name)
-        length_mm = float(found[1].replace(",", ".")) * 1000 if found else 0.0
+    length_mm = 0.0  # a member's cut length is its own
+    if part_type is not None and _is_cut(part_type):
+        length_mm = row.length_mm or _length_in(row.name)
         if not length_mm:
             remarks.append("Nobody says how long it is: it serves nothing until the list does ('5 m').")
-    elif part_type is not None and not _is_cut(part_type):
-        length_mm = 0.0  # a member's cut length is its own
     pieces, reading = row.pieces, None
     if pieces is None:
         one = mass_of_one(part_type, machine.folder, row.mass_gram) if part_type is not None else None
-        if one is None:
-            if match.how:
-                remarks.append("Weighed, but nobody knows what one piece weighs: count them.")
-            pieces = 0
-        else:
+        pieces = 0
+        if one is not None:
             reading = weighed(row.weighed_gram, one, scale)
             pieces = reading.pieces if reading.decides else reading.low
-            if not reading.decides:
-                remarks.append(
-                    f"{row.weighed_gram:g} g are {reading.low} to {reading.high} pieces of {one.gram:.2f} g; "
-                    f"counted {reading.low}. This scale tells heaps apart from {reading.tells_apart} pieces on."
-                )
+            remarks += _of_weighing(row.weighed_gram, one.gram, reading)
+        elif match.how:
+            remarks.append("Weighed, but nobody knows what one piece weighs: count them.")
     return RowCount(
         row=row,
         match=match,
@@ -153,6 +145,29 @@ def _counted(machine: Machine, row: BoxRow, match: Match, scale: float) -> RowCo
         weighed=reading,
         remarks=tuple(remarks),
     )
+
+
+def _of_weighing(gram: float, one_gram: float, reading: Weighed) -> list[str]:
+    """What to say of a weighing that leaves something open."""
+    if reading.decides:
+        return []
+    if reading.agrees:
+        says = (
+            f"{gram:g} g are {reading.low} to {reading.high} pieces of {one_gram:.2f} g; counted "
+            f"{reading.low}. This scale tells heaps apart from {reading.tells_apart} pieces on."
+        )
+    else:
+        says = (
+            f"{gram:g} g are no whole number of pieces of {one_gram:.2f} g: another part, or the bag lay on "
+            f"the scale too; counted {reading.low}."
+        )
+    return [says]
+
+
+def _length_in(name: str) -> float:
+    """A length in metres that the name ends on or holds; 0 when it holds none."""
+    found = _LENGTH_IN_NAME.search(name)
+    return float(found[1].replace(",", ".")) * 1000 if found else 0.0
 
 
 def _is_cut(part_type: PartType) -> bool:

@@ -9,14 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from trysquare.catalogue.values import Nut, RailSize, Screw, SlotNut, StandardPart
+from trysquare.catalogue.values import Nut, RailSize, Screw, SlotNut
 from trysquare.machine.values import Fastening, Machine, PartType
 from trysquare.stock.grades import gains, grade_compromise, rank
 from trysquare.stock.member_substitutes import member_serves, plate_serves
 from trysquare.stock.need import Need
+from trysquare.stock.neighbours import Neighbours
 from trysquare.stock.pieces import Piece
 from trysquare.stock.standard_parts import standard_of
-from trysquare.stock.substitutes import Compromise, Neighbours, nut_serves, screw_serves
+from trysquare.stock.substitutes import Compromise, nut_serves, screw_serves
 
 NO_COMPROMISE = Compromise(points=0, sort="", says="")
 
@@ -189,7 +190,7 @@ class _Asker:
         return found
 
     def _searched(self) -> frozenset[str]:
-        """Parts for which substitutes are looked for: what is short, and whose pieces could help, and so on."""
+        """Parts to look for substitutes of: those short, those whose pieces could help, and so on."""
         todo = [part for part in self.lines if self._is_short(part)]
         seen = set(todo)
         while todo:

@@ -1,4 +1,4 @@
-"""Pieces moving from lots to demands: as many as can be, then as cheaply as can be. Exact, on whole numbers."""
+"""Pieces moving from lots to demands: as many as can be, then as cheaply as can be, in whole numbers."""
 
 from __future__ import annotations
 
@@ -43,45 +43,59 @@ def most_pieces(question: Question, *, in_order: bool = False) -> Flows:
     Edmonds and Karp, so that the work is bounded by the graph alone).
     Source: Cormen et al., Introduction to Algorithms, chapter on maximum flow.
     """
-    want = list(question.demands)
-    left = [lot.pieces for lot in question.lots]
-    served_by: dict[int, list[int]] = {}
-    for demand, lot in sorted(question.points, key=lambda pair: (question.points[pair], pair)):
-        served_by.setdefault(demand, []).append(lot)
-    flows: dict[tuple[int, int], int] = {}
-    users: dict[int, set[int]] = {}
-
-    def give(demand: int, lot: int, pieces: int) -> None:
-        flows[(demand, lot)] = flows.get((demand, lot), 0) + pieces
-        users.setdefault(lot, set()).add(demand)
-        if flows[(demand, lot)] == 0:
-            del flows[(demand, lot)]
-            users[lot].discard(demand)
-
+    given = _Given(question)
     # What is asked goes first: it leaves few paths to look for.
-    for demand, lots in () if in_order else sorted(served_by.items()):
+    for demand, lots in () if in_order else sorted(given.serving.items()):
         for lot in lots:
-            taken = min(want[demand], left[lot])
-            if taken:
-                give(demand, lot, taken)
-                want[demand] -= taken
-                left[lot] -= taken
-    for demand in range(len(want)):
-        while want[demand] > 0:
-            path = _path(demand, served_by, users, left)
-            if path is None:
-                break
-            lots, demands = path  # demands[0] takes from lots[0], whose user demands[1] moves to lots[1] …
-            moved = min([want[demand], left[lots[-1]]])
-            for lot, other in zip(lots, demands[1:], strict=False):
-                moved = min(moved, flows[(other, lot)])
-            for at, lot in enumerate(lots):
-                give(demands[at], lot, moved)
-                if at + 1 < len(demands):
-                    give(demands[at + 1], lot, -moved)
-            want[demand] -= moved
-            left[lots[-1]] -= moved
-    return flows
+            given.give(demand, lot, min(given.want[demand], given.left[lot]))
+    for demand in range(len(given.want)):
+        while given.want[demand] > 0 and given.free_a_way(demand):
+            pass
+    return given.flows
+
+
+class _Given:
+    """What is given so far: `want` of each demand, `left` of each lot, and who uses which lot."""
+
+    def __init__(self, question: Question) -> None:
+        self.want = list(question.demands)
+        self.left = [lot.pieces for lot in question.lots]
+        self.serving: dict[int, list[int]] = {}
+        for demand, lot in sorted(question.points, key=lambda pair: (question.points[pair], pair)):
+            self.serving.setdefault(demand, []).append(lot)
+        self.flows: dict[tuple[int, int], int] = {}
+        self.users: dict[int, set[int]] = {}
+
+    def give(self, demand: int, lot: int, pieces: int) -> None:
+        """Gives a demand pieces of a lot that has them."""
+        if pieces:
+            self._book(demand, lot, pieces)
+            self.want[demand] -= pieces
+            self.left[lot] -= pieces
+
+    def _book(self, demand: int, lot: int, pieces: int) -> None:
+        self.flows[(demand, lot)] = self.flows.get((demand, lot), 0) + pieces
+        self.users.setdefault(lot, set()).add(demand)
+        if self.flows[(demand, lot)] == 0:
+            del self.flows[(demand, lot)]
+            self.users[lot].discard(demand)
+
+    def free_a_way(self, demand: int) -> bool:
+        """Gives a demand pieces by moving others to other lots; False when there is no such way."""
+        path = _path(demand, self.serving, self.users, self.left)
+        if path is None:
+            return False
+        lots, demands = path  # demands[0] takes from lots[0], whose user demands[1] moves to lots[1] …
+        moved = min(self.want[demand], self.left[lots[-1]])
+        for lot, other in zip(lots, demands[1:], strict=False):
+            moved = min(moved, self.flows[(other, lot)])
+        for at, lot in enumerate(lots):
+            self._book(demands[at], lot, moved)
+            if at + 1 < len(demands):
+                self._book(demands[at + 1], lot, -moved)
+        self.want[demand] -= moved
+        self.left[lots[-1]] -= moved
+        return True
 
 
 def _path(
@@ -147,26 +161,27 @@ class _Swaps:
     def _edges(self, node: int) -> Iterator[tuple[int, int, int]]:
         """Where pieces can be moved on from a node: the next node, its points, and how many pieces."""
         if node < self.demands:
-            for lot in self.by_demand.get(node, ()):
-                yield self.demands + lot, self.question.points[(node, lot)], _ANY
-            if self.question.demands[node] > self.want[node]:
-                yield self.unserved, 0, self.question.demands[node] - self.want[node]
-        elif node < self.unserved:
-            lot = node - self.demands
-            for demand in self.by_lot.get(lot, ()):
-                moved = self.flows.get((demand, lot), 0)
-                if moved:
-                    yield demand, -self.question.points[(demand, lot)], moved
-            if self.left[lot]:
-                yield self.unused, 0, self.left[lot]
-        elif node == self.unserved:
-            for demand in self.by_demand:
-                if self.want[demand]:
-                    yield demand, 0, self.want[demand]
-        else:
-            for lot in self.by_lot:
-                if self._used(lot):
-                    yield self.demands + lot, 0, self._used(lot)
+            return self._of_demand(node)
+        if node < self.unserved:
+            return self._of_lot(node - self.demands)
+        if node == self.unserved:
+            return ((one, 0, self.want[one]) for one in self.by_demand if self.want[one])
+        return ((self.demands + lot, 0, used) for lot in self.by_lot if (used := self._used(lot)))
+
+    def _of_demand(self, demand: int) -> Iterator[tuple[int, int, int]]:
+        for lot in self.by_demand.get(demand, ()):
+            yield self.demands + lot, self.question.points[(demand, lot)], _ANY
+        served = self.question.demands[demand] - self.want[demand]
+        if served:
+            yield self.unserved, 0, served
+
+    def _of_lot(self, lot: int) -> Iterator[tuple[int, int, int]]:
+        for demand in self.by_lot.get(lot, ()):
+            moved = self.flows.get((demand, lot), 0)
+            if moved:
+                yield demand, -self.question.points[(demand, lot)], moved
+        if self.left[lot]:
+            yield self.unused, 0, self.left[lot]
 
     def _used(self, lot: int) -> int:
         return self.question.lots[lot].pieces - self.left[lot]

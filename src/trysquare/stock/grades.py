@@ -65,6 +65,6 @@ def grade_compromise(grade: str, best_grade: str, gain: float) -> Compromise | N
     return Compromise(
         points=max(1, round(2 * gain)) * worse,
         sort="grade",
-        says=f"The plainer make ({grade or 'nothing said'}): its error arrives {gain:.1f}-fold at the far end "
-        "of what this rail carries; the better rails went where that is more.",
+        says=f"The plainer make ({grade or 'nothing said'}): its error arrives {gain:.1f}-fold at the far "
+        "end of what this rail carries; the better rails went where that is more.",
     )

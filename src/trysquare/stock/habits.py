@@ -29,7 +29,8 @@ class Reading:
 _NUMBER = r"([0-9]{1,4}(?:\.[0-9]{1,3})?)"
 _THREAD = re.compile(rf"\bm ?{_NUMBER}\b|\bm{_NUMBER}(?=x)")
 _SIZE = re.compile(
-    rf"\bm ?{_NUMBER} ?(?:x ?0\.[0-9]+ ?)?(?:x|-|/|\bl ?=? ?|, | by )? ?(?:l ?=? ?)?{_NUMBER}(?![0-9]|\.[0-9])(?! ?series| ?slot)"
+    rf"\bm ?{_NUMBER} ?(?:x ?0\.[0-9]+ ?)?(?:x|-|/|\bl ?=? ?|, | by )? ?(?:l ?=? ?)?"
+    rf"{_NUMBER}(?![0-9]|\.[0-9])(?! ?series| ?slot)"
 )
 _SIZE_APART = re.compile(
     rf"\bm ?{_NUMBER}\b.*?\b{_NUMBER} ?mm(?! slot| wide)|\b{_NUMBER} ?mm\b.*?\bm ?{_NUMBER}\b"
@@ -52,7 +53,8 @@ _HEADS: tuple[tuple[str, str, float], ...] = (
 )
 _CLASS = re.compile(r"\b(a[24]-?[57]0|a[24]-80|8\.8|10\.9|12\.9|14h|22h|33h|45h|a[24]-21h)\b")
 _NOT_OURS = re.compile(
-    r"nyl(?:oc|on)|lock ?-?nut|self ?-?lock|flange|wing|spring washer|fender|large washer|wood ?screw|self ?-?tapping"
+    r"nyl(?:oc|on)|lock ?-?nut|self ?-?lock|flange|wing|spring washer|fender|large washer|wood ?screw|"
+    r"self ?-?tapping"
 )
 _SLOT_NUT = re.compile(
     r"\bt ?-?nuts?\b|slot ?-?nut|nutenstein|sliding nut|hammer|drop ?-?in|roll ?-?in|quarter|slide ?-?in"
@@ -80,9 +82,9 @@ def readings(name: str) -> list[Reading]:
                 designation = lookup(words).designation
             except UnknownDesignation:
                 continue
-            if _NOT_OURS.search(text):
-                confidence = min(confidence, POOR) - 0.1  # a relative, but another part
-            best[designation] = max(best.get(designation, 0.0), confidence)
+            # a lock nut is a relative of a nut, but another part
+            sure = min(confidence, POOR) - 0.1 if _NOT_OURS.search(text) else confidence
+            best[designation] = max(best.get(designation, 0.0), sure)
     found = [Reading(designation=name, confidence=sure) for name, sure in best.items()]
     return sorted(found, key=lambda reading: -reading.confidence)
 
@@ -233,7 +235,8 @@ def _lead_screws(text: str) -> Iterator[tuple[str, float]]:
             continue
         agrees = abs(travel - pitch * starts) < 1e-6
         if agrees or not travel:
-            words = f"lead screw {written(diameter)}x{written(pitch)} starts {starts} length {written(lengths[0])}"
+            size = f"{written(diameter)}x{written(pitch)}"
+            words = f"lead screw {size} starts {starts} length {written(lengths[0])}"
             yield words, LIKELY + 0.05 if agrees else POOR
 
 

@@ -22,9 +22,8 @@ def member_serves(asked: PartType, offered: PartType) -> Compromise | None:
     Every hole and tapped end of the asked member must be there, of the same size; what more there is
     stays unused. Of the turns that bring the asked holes together, the simplest is told.
     """
-    if asked.profile is None or asked.profile is not offered.profile:
-        if asked.profile != offered.profile or asked.profile is None:
-            return None
+    if asked.profile is None or asked.profile != offered.profile:
+        return None
     if abs(asked.length_mm - offered.length_mm) > SAME_PLACE_MM:
         return None
     for words, turn in _turns(asked):

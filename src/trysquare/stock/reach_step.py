@@ -13,8 +13,8 @@ from trysquare.ground.findings import Finding
 from trysquare.stock.allocation import SupplyAllotment, question_of
 from trysquare.stock.cuts import Roll, cut_from
 from trysquare.stock.demands import CutDemand, Demand, Demands, StockLot
-from trysquare.stock.need import Need
 from trysquare.stock.flows import Question, most_pieces
+from trysquare.stock.need import Need
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +52,11 @@ def reach(
     steps = len(whole.picking.steps)
     lacks = [*_counted(demands.counted, lots, steps), *_cut(demands.cut, lots)]
     at = {step.step: number for number, step in enumerate(whole.picking.steps)}
-    for one in supplies:
-        if not one.box and one.steps:
-            lacks.append(Lack(step=at[one.steps[0]], part=one.supply, pieces=0, served=0, wanted=0))
+    lacks += [
+        Lack(step=at[one.steps[0]], part=one.supply, pieces=0, served=0, wanted=0)
+        for one in supplies
+        if not one.box and one.steps
+    ]
     lacks.sort(key=lambda lack: (lack.step, lack.part))
     first = min((lack.step for lack in lacks), default=steps)
     complete = machines if not lacks else _whole_machines(demands, lots, machines)

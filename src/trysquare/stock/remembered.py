@@ -21,6 +21,7 @@ from trysquare.machine.toml_files import read_toml
 from trysquare.stock.boxes import without_pack
 
 FILE_NAME = "names.toml"
+_AGAIN = 'Correct it, or confirm the name again: trysquare stock FOLDER --confirm "name=part".'
 _HEAD = "# Vendors' names for parts, each confirmed once.\n\n[names]\n"
 
 
@@ -61,21 +62,15 @@ def read_names(
         if not all(isinstance(word, str) for word in words):
             problem(("names", name), said, "a part, or a list of parts", 'Write "name" = "part".')
             continue
-        parts: list[str] = []
-        for word in words:
-            if not word.strip():
-                continue
-            part = is_part(word)
-            if part is None:
-                remedy = (
-                    'Correct it, or confirm the name again: trysquare stock FOLDER --confirm "name=part".'
-                )
-                problem(("names", name), word, "a part of this machine or a designation", remedy)
-            else:
-                parts.append(part)
-        if plain_name(name) in found and found[plain_name(name)] != tuple(parts):
+        spoken = [word for word in words if word.strip()]
+        parts = tuple(part for word in spoken if (part := is_part(word)) is not None)
+        if len(parts) < len(spoken):
+            read_as = next(word for word in spoken if is_part(word) is None)
+            problem(("names", name), read_as, "a part of this machine or a designation", _AGAIN)
+        elif found.get(plain_name(name), parts) != parts:
             problem(("names", name), name, "each name once", "Two rows mean different parts; keep one.")
-        found[plain_name(name)] = tuple(parts)
+        else:
+            found[plain_name(name)] = parts
     return found
 
 

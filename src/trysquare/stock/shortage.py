@@ -76,14 +76,20 @@ def order_lines(
                 first_step=step_ids[short.step] if 0 <= short.step < len(step_ids) else "",
             )
         )
-    for supply in allocation.supplies:
-        if not supply.box:
-            found.append(
-                OrderLine(
-                    part=supply.supply, name=supply.supply, pieces=0, packs=0, pack_size=0,
-                    pack_basis="", cuts_mm=(), first_step=supply.steps[0] if supply.steps else "",
-                )
-            )  # fmt: skip
+    found += [
+        OrderLine(
+            part=supply.supply,
+            name=supply.supply,
+            pieces=0,
+            packs=0,
+            pack_size=0,
+            pack_basis="",
+            cuts_mm=(),
+            first_step=supply.steps[0] if supply.steps else "",
+        )
+        for supply in allocation.supplies
+        if not supply.box
+    ]
     return tuple(found)
 
 
@@ -128,7 +134,7 @@ def order_csv(lines: Iterable[OrderLine]) -> str:
 
 
 def order_xlsx(lines: Iterable[OrderLine]) -> bytes:
-    """The order list as a workbook of one sheet; every text is a text cell, so no formula can be made of it."""
+    """The order list as a workbook of one sheet; every text is a text cell, never a formula."""
     from openpyxl import Workbook  # noqa: PLC0415  # only wanted where a spreadsheet is asked for
 
     book = Workbook()
@@ -138,7 +144,8 @@ def order_xlsx(lines: Iterable[OrderLine]) -> bytes:
         for column, value in enumerate(cells, start=1):
             cell = sheet.cell(row=row, column=column)
             if isinstance(value, str):
-                cell.set_explicit_value(_printable(value), "s")
+                cell.value = _printable(value)
+                cell.data_type = "s"  # whatever it begins with
                 cell.quotePrefix = value.startswith("'")
             else:
                 cell.value = value

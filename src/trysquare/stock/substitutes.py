@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,20 +17,14 @@ from trysquare.catalogue.values import Head, Nut, Screw, SlotNut
 from trysquare.fit.heads import head_faults, hole_faults, hole_under_head
 from trysquare.fit.key_holes import access_faults
 from trysquare.fit.lengths import length_faults
-from trysquare.fit.slots import SlotPiece, slot_pieces
 from trysquare.fit.torque import class_of, torque_of
-from trysquare.ground.placement import Array
 from trysquare.machine.stack import engaged_mm, fits, stack_of
-from trysquare.machine.values import Fastening, Host, Machine, PartType, PlacedPart
-
-if TYPE_CHECKING:
-    from trysquare.solid.overlap import Standing
+from trysquare.machine.values import Fastening, Host, Machine
+from trysquare.stock.neighbours import Neighbours
 
 LEAST_TORQUE_SHARE = 0.8  # below this share of the asked piece's torque it is another joint; our own rule
 SAME_TORQUE_SHARE = 0.98  # nobody's hand tells less
 HEAD_ROOM_MM = 0.3  # air round a head that was not planned; common practice, no source
-REACH_MM = 40.0  # no head with its air and no tip stands farther from where the screw is
-SMALL_MM = 80.0  # nothing of a standard part without a length of its own lies farther from its origin
 
 POINTS_CLASS, POINTS_WEAKER, POINTS_LENGTH, POINTS_HEAD = 1, 4, 2, 6
 POINTS_NUT, POINTS_WEAKER_NUT = 2, 5
@@ -47,72 +40,6 @@ class Compromise:
     points: int
     sort: str
     says: str
-
-
-class Neighbours:
-    """The solids of the finished machine round each screw, made ready when first asked for."""
-
-    def __init__(self, machine: Machine) -> None:
-        self.machine = machine
-        self._near: dict[str, Standing] = {}
-        self._origins: Array | None = None
-        self._solid: list[PlacedPart] = []
-        self._reach: Array = np.zeros(0)
-        self._pieces: list[SlotPiece] | None = None
-
-    def free(
-        self, fastening: Fastening, from_mm: Array, way: Array, diameter_mm: float, length_mm: float
-    ) -> bool:
-        """Whether a round space is free of all but the screw's own joint parts."""
-        from trysquare.solid.keyline import line_free  # noqa: PLC0415  # solids are heavy: only when asked
-
-        own = {fastening.screw, fastening.host_part, fastening.carrier, *fastening.washers}
-        return line_free(from_mm, way, diameter_mm, length_mm, self._standing(fastening), ignoring=own)
-
-    def in_slot(self, fastening: Fastening) -> list[SlotPiece]:
-        """What else lies in the slot of a screw's nut."""
-        if self._pieces is None:
-            self._pieces = slot_pieces(self.machine)
-        return [
-            piece
-            for piece in self._pieces
-            if (piece.member, piece.face) == (fastening.slot_member, fastening.slot_face)
-            and piece.part != fastening.host_part
-        ]
-
-    def _standing(self, fastening: Fastening) -> Standing:
-        from trysquare.solid.overlap import standing  # noqa: PLC0415  # as above
-        from trysquare.solid.shapes import makes_solid  # noqa: PLC0415  # as above
-
-        joint = self.machine.joint[fastening.joint]
-        if joint.id not in self._near:
-            if self._origins is None:
-                self._solid = [part for part in self.machine.placed if makes_solid(part.type)]
-                self._origins = np.array([part.placement.origin_mm for part in self._solid])
-                self._reach = np.array([reach_mm(part.type) for part in self._solid]) + REACH_MM
-            heads = np.array([one.head_mm for one in joint.fastenings])
-            apart = np.linalg.norm(self._origins[:, None, :] - heads[None, :, :], axis=2).min(axis=1)
-            near = [self._solid[at] for at in np.flatnonzero(apart <= self._reach)]
-            self._near[joint.id] = standing(near, self.machine.folder)
-        return self._near[joint.id]
-
-
-def reach_mm(part_type: PartType) -> float:
-    """A distance from its own origin within which a part surely lies; infinite for a shape from a file.
-
-    Found without making its solid.
-    """
-    if part_type.shape_file:
-        return math.inf
-    if part_type.profile is not None:
-        return part_type.length_mm + part_type.profile.size_y_mm + part_type.profile.size_z_mm
-    if part_type.outline_mm:
-        return max(math.hypot(x, y) for x, y in part_type.outline_mm) + part_type.thickness_mm
-    bodies = [
-        math.hypot(*body.at_mm) + math.hypot(*body.size_mm, *body.size_mm) for body in part_type.primitives
-    ]
-    own = getattr(part_type.standard, "length_mm", 0.0)
-    return max([SMALL_MM + own, *bodies])
 
 
 def screw_serves(
@@ -134,9 +61,9 @@ def screw_serves(
     other = replace(fastening, screw_type=offered)
     if _new_faults(machine, fastening, other):
         return None
-    if asked.head is not Head.NONE and offered.length_mm != asked.length_mm:
-        if fastening.host is Host.NONE or not fits(stack_of(other), offered.length_mm):
-            return None
+    longer_or_shorter = asked.head is not Head.NONE and offered.length_mm != asked.length_mm
+    if longer_or_shorter and (fastening.host is Host.NONE or not fits(stack_of(other), offered.length_mm)):
+        return None
     found = [
         one
         for one in (_class(machine, fastening, other), _length(fastening, other), _head(fastening, other))
@@ -226,8 +153,8 @@ def _head(asked: Fastening, other: Fastening) -> Compromise | None:
     return Compromise(
         points=POINTS_HEAD,
         sort="head",
-        says=f"A {two.head} head for a {one.head} head: {abs(higher):.1f} mm {'higher' if higher > 0 else 'lower'}, "
-        f"and a {two.key_mm:g} mm key instead of {one.key_mm:g} mm.",
+        says=f"A {two.head} head for a {one.head} head: {abs(higher):.1f} mm "
+        f"{'higher' if higher > 0 else 'lower'}, and a {two.key_mm:g} mm key instead of {one.key_mm:g} mm.",
     )
 
 
@@ -315,7 +242,8 @@ def _plain_nut(asked: Nut, offered: Nut) -> Compromise | None:
     return Compromise(
         points=POINTS_CLASS,
         sort="class",
-        says=f"Nut of class {offered.strength} instead of {asked.strength}: a nut of full height carries its screw.",
+        says=f"Nut of class {offered.strength} instead of {asked.strength}: a nut of full height "
+        "carries its screw.",
     )
 
 

@@ -18,7 +18,9 @@ DENSITY_GRAM_PER_MM3 = {
     "copper": 8.96e-3, "zinc": 6.7e-3, "acrylic": 1.19e-3, "polycarbonate": 1.20e-3, "silicone": 1.2e-3,
 }  # fmt: skip
 # Of the mass, as half-widths; common practice, no source.
-SCREW_SHARE = 0.05  # head, length and thread within their tolerances, plain or stainless steel
+SCREW_SHARE = 0.06  # head, length and thread within their tolerances, plain or stainless steel
+HEAD_AS_MADE = 0.97  # of the largest diameter and height that the standard allows
+SOCKET_AS_MADE = 1.25  # of the least depth
 SOLID_SHARE = 0.03
 SAID_SHARE = 0.02  # a mass that a paper or packing list states
 
@@ -37,7 +39,8 @@ class Weighed:
     """What a reading says of a count.
 
     `pieces` is the likeliest number, `plus_minus` its expanded uncertainty; there are from `low` to
-    `high`. `decides`: only one number is left. `tells_apart`: two heaps are told apart from this many
+    `high`. `agrees`: some whole number lies within; else it is another part, or something else lay on the
+    scale. `decides`: it agrees with one number alone. `tells_apart`: two heaps are told apart from this many
     pieces of difference on. `decides_up_to`: up to so many pieces this scale counts singly, 0 if it
     never does.
     """
@@ -46,6 +49,7 @@ class Weighed:
     plus_minus: float
     low: int
     high: int
+    agrees: bool
     decides: bool
     tells_apart: int
     decides_up_to: int
@@ -64,10 +68,10 @@ def thread_volume_mm3(thread: Thread, length_mm: float) -> float:
 
 
 def screw_volume_mm3(screw: Screw) -> float:
-    """Volume of a socket screw: threaded to the head, less its hexagon socket."""
-    head = screw.head_diameter_mm / 2
-    height = screw.head_height_mm
-    volume = thread_volume_mm3(screw.thread, screw.length_mm)
+    """Volume of a socket screw as made: threaded to the head, its end chamfered, less its hexagon socket."""
+    head = HEAD_AS_MADE * screw.head_diameter_mm / 2
+    height = HEAD_AS_MADE * screw.head_height_mm
+    volume = thread_volume_mm3(screw.thread, screw.length_mm - screw.thread.pitch_mm / 2)
     if screw.head is Head.CYLINDER:
         volume += math.pi * head**2 * height
     elif screw.head is Head.BUTTON:
@@ -77,7 +81,8 @@ def screw_volume_mm3(screw: Screw) -> float:
         cone = head - shank  # 90°, so as high as it is wider
         volume += math.pi * cone / 3 * (head**2 + head * shank + shank**2)
         volume -= thread_volume_mm3(screw.thread, min(cone, screw.length_mm))
-    socket = math.sqrt(3) / 2 * screw.key_mm**2 * screw.key_depth_mm
+    depth = min(SOCKET_AS_MADE * screw.key_depth_mm, 0.8 * (height + screw.length_mm))
+    socket = math.sqrt(3) / 2 * screw.key_mm**2 * depth
     return volume - socket
 
 
@@ -130,14 +135,17 @@ def weighed(reading_gram: float, one: PieceMass, half_width_gram: float = SCALE_
     count = reading_gram / one.gram
     plus_minus = _plus_minus(count, one, half_width_gram)
     low = max(0, math.ceil(count - plus_minus - 1e-9))
-    high = max(low, math.floor(count + plus_minus + 1e-9))
-    likeliest = min(max(round(count), low), high)
+    high = math.floor(count + plus_minus + 1e-9)
+    agrees = low <= high
+    if not agrees:
+        low, high = math.floor(count), math.ceil(count)
     return Weighed(
-        pieces=likeliest,
+        pieces=min(max(round(count), low), high),
         plus_minus=plus_minus,
         low=low,
         high=high,
-        decides=low == high and plus_minus < 0.5,
+        agrees=agrees,
+        decides=agrees and low == high and plus_minus < 0.5,
         tells_apart=math.floor(2 * plus_minus) + 1,
         decides_up_to=decides_up_to(one, half_width_gram),
     )

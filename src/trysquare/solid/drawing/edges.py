@@ -32,7 +32,7 @@ class Edges:
 
     `points_mm` (n, 3). `triangles` (m, 3), degenerate ones left out. `normals` (m, 3), unit, outwards.
     `ends` (e, 2): point numbers. `faces` (e, 2): triangles on either side, the second -1 where the mesh
-    has its rim. `sharp`, `convex` (e,): crease and ridge. `closed`: every edge has two faces, so that faces
+    has its rim. `low_mm`, `high_mm` (3,): its box. `sharp`, `convex` (e,): crease and ridge. `closed`: every edge has two faces, so that faces
     turned away from the eye are never seen. `dropped`: how many triangles had no area.
     """
 
@@ -41,6 +41,8 @@ class Edges:
     normals: Array
     ends: Numbers
     faces: Numbers
+    low_mm: Array
+    high_mm: Array
     sharp: Flags
     convex: Flags
     closed: bool
@@ -91,6 +93,8 @@ def find_edges(points_mm: Array, triangles: Numbers) -> Edges:
         normals=normals,
         ends=twins.ends[keep],
         faces=twins.faces[keep],
+        low_mm=points.min(axis=0) if len(points) else np.zeros(3),
+        high_mm=points.max(axis=0) if len(points) else np.zeros(3),
         sharp=(rim | (cosine < math.cos(SHARP_RAD)))[keep],
         convex=(rim | (bend >= 0))[keep],
         closed=closed,

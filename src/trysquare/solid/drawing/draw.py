@@ -1,0 +1,289 @@
+"""A scene as ink on paper: visible outlines and creases as few long lines, and what is seen of each part."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from trysquare.ground.placement import Array
+from trysquare.solid.drawing.chains import thinned
+from trysquare.solid.drawing.duplicates import drawn_once
+from trysquare.solid.drawing.edges import edges_of
+from trysquare.solid.drawing.looks import OUTLINE, SORTS, Look, looks_of, slack_mm
+from trysquare.solid.drawing.regions import Standing, loop_area, visible_region
+from trysquare.solid.drawing.scene import GHOST, NEW, OLD, Numbers, Piece, Scene, View
+from trysquare.solid.drawing.visibility import Faces, Lines, Stretches, faces_on_paper, grid_of, visible
+
+THINNED_MM = 0.02  # paper: a line may run this far beside its true place
+NO_GAP_MM = 0.02  # paper: a shorter gap in a line, or a shorter loose line, is rounding
+_RANK = {NEW: 0, OLD: 2, GHOST: 4}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """One unbroken line. `points_mm` (n, 2) on paper; `depth_mm` (n,), machine mm away from the eye.
+
+    `sort`: "outline" where the part ends on paper, "crease" between two of its faces that are both seen.
+    """
+
+    sort: str
+    points_mm: Array
+    depth_mm: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnPart:
+    """What is seen of one piece. Lengths and places in paper mm.
+
+    `outline_mm`: outline it shows where nothing else is in front; `visible_mm`: what is left of that here,
+    even where another part's line is drawn in its stead. `region`: loops (n, 2), even-odd, of the area it is
+    seen to fill; only of new parts. `box_mm` (2, 2): of all that is seen, None when nothing is. `anchor_mm`
+    (3,): a good point of it for a label to lead to: paper x, y, and depth in machine mm.
+    """
+
+    id: str
+    role: str
+    says: str
+    lines: tuple[Line, ...]
+    region: tuple[Array, ...]
+    outline_mm: float
+    visible_mm: float
+    box_mm: Array | None
+    anchor_mm: Array | None
+
+    @property
+    def visible_share(self) -> float:
+        """From 0, hidden, to 1, nothing in front of it. A part without any outline has 0."""
+        return min(self.visible_mm / self.outline_mm, 1.0) if self.outline_mm > 0 else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawing:
+    """A picture. `parts` in the scene's order; `box_mm` (2, 2): lowest and highest paper x, y of all that is
+    drawn, zeros for an empty picture. `told`: what could not be drawn as given, for a person to read."""
+
+    view: View
+    parts: tuple[DrawnPart, ...]
+    box_mm: Array
+    told: tuple[str, ...] = ()
+
+    @cached_property
+    def part(self) -> dict[str, DrawnPart]:
+        """Parts by id."""
+        return {part.id: part for part in self.parts}
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height on paper."""
+        wide, tall = (self.box_mm[1] - self.box_mm[0]).tolist()
+        return wide, tall
+
+
+def draw(scene: Scene, view: View) -> Drawing:
+    """The scene with hidden lines removed.
+
+    Nothing is raised for bodies that are odd: an empty scene gives an empty picture, triangles without area
+    are left out, a part without any is told of.
+    """
+    pieces, told = _sound(scene)
+    stage = staged(pieces, view)
+    lines = stage.lines
+    free = visible(stage.faces, lines, grid_of, stage.size_mm, own_too=False)
+    length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1) * view.scale
+    free = _closed_gaps(free, length)
+    sort = _joined([look.sort for look in stage.looks], 0)
+    shown = np.where(sort[free.line] == OUTLINE, (free.end - free.begin) * length[free.line], 0.0)
+    visible_mm = np.bincount(lines.owner[free.line], shown, len(pieces))
+    rank = np.array([_RANK[piece.role] for piece in pieces], dtype=np.int64)[lines.owner] + sort
+    begin, end = lines.begin.copy(), lines.end.copy()
+    begin[:, :2] *= view.scale
+    end[:, :2] *= view.scale
+    free = drawn_once(free, begin[:, :2], end[:, :2], rank)
+    goes_on = _joined([look.goes_on for look in stage.looks], 0)
+    drawn = _polylines(free, begin, end, goes_on, lines.owner, sort, length)
+    regions = _regions(pieces, stage, view.scale, drawn)
+    parts = tuple(
+        _part(piece, stage.looks[n].outline_mm * view.scale, float(visible_mm[n]), drawn.get(n, ()),
+              regions.get(n, ()), stage.standing[n])
+        for n, piece in enumerate(pieces)
+    )  # fmt: skip
+    boxes = [part.box_mm for part in parts if part.box_mm is not None]
+    box = np.stack([np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)]) if boxes else None
+    return Drawing(view=view, parts=parts, box_mm=np.zeros((2, 2)) if box is None else box, told=told)
+
+
+def seen(scene: Scene, view: View, points_mm: Array, *, slack: float | None = None) -> Array:
+    """Array (n,) of flags: whether points (n, 3) of the machine can be seen, none of the pieces before them.
+
+    `slack`: by how many mm a point may lie behind a face and still count as on it.
+    """
+    pieces, _ = _sound(scene)
+    stage = staged(pieces, view, with_lines=False)
+    points = np.asarray(points_mm, dtype=float).reshape(-1, 3) @ view.frame().T
+    by = slack_mm(stage.size_mm) if slack is None else slack
+    lines = Lines(points, points, np.full(len(points), by), np.full(len(points), -1))
+    free = visible(stage.faces, lines, grid_of, stage.size_mm)
+    flags = np.zeros(len(points), dtype=bool)
+    flags[free.line] = True
+    return flags
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stage:
+    """All pieces before the eye, in machine mm. `size_mm`: of the whole picture."""
+
+    looks: list[Look]
+    standing: list[Standing]
+    faces: Faces
+    lines: Lines
+    size_mm: float
+
+
+def staged(
+    pieces: Sequence[Piece], view: View, with_lines: bool = True, lines_of: set[int] | None = None
+) -> Stage:
+    """Faces of all pieces but ghosts, and lines of all or of those numbered in `lines_of`."""
+    frame = view.frame()
+    turns = np.array([piece.placement.turn for piece in pieces]).reshape(-1, 3, 3)
+    frames = frame @ turns
+    at = np.array([piece.placement.origin_mm for piece in pieces]).reshape(-1, 3) @ frame.T
+    looks = looks_of([piece.body for piece in pieces], frames)
+    number = np.arange(len(pieces))
+    solid = np.array([piece.role != GHOST for piece in pieces], dtype=bool)
+    low = at + np.array([look.low_mm for look in looks]).reshape(-1, 3)
+    high = at + np.array([look.high_mm for look in looks]).reshape(-1, 3)
+    size = float(np.linalg.norm(high.max(axis=0) - low.min(axis=0))) if len(pieces) else 1.0
+    size = max(size, 1e-6)
+    many = np.array([len(look.corners) for look in looks], dtype=np.int64) * solid
+    corners = _joined([look.corners for look, some in zip(looks, solid, strict=True) if some], (0, 3, 3))
+    corners = corners + np.repeat(at, many, axis=0)[:, None, :]
+    faces = faces_on_paper(corners, np.repeat(number, many), size)
+    drawn = [with_lines and (lines_of is None or n in lines_of) for n in range(len(pieces))]
+    count = np.array([len(look.begin) for look in looks], dtype=np.int64) * np.array(drawn, dtype=bool)
+    shift = np.repeat(at, count, axis=0)
+    some_looks = [look for look, some in zip(looks, drawn, strict=True) if some]
+    lines = Lines(
+        begin=_joined([look.begin for look in some_looks], (0, 3)) + shift,
+        end=_joined([look.end for look in some_looks], (0, 3)) + shift,
+        slack=np.full(len(shift), slack_mm(size)),
+        owner=np.repeat(number, count),
+    )
+    standing = [
+        Standing(look, at[n], frames[n], edges_of(piece.body).low_mm, edges_of(piece.body).high_mm)
+        for n, (look, piece) in enumerate(zip(looks, pieces, strict=True))
+    ]
+    return Stage(looks, standing, faces, lines, size)
+
+
+def _sound(scene: Scene) -> tuple[list[Piece], tuple[str, ...]]:
+    """The pieces that stand somewhere, and what is to be told of the others and of bad triangles."""
+    pieces, told = [], []
+    for piece in scene.pieces:
+        edges = edges_of(piece.body)
+        placed = np.isfinite(piece.placement.origin_mm).all() and np.isfinite(piece.placement.turn).all()
+        if not placed:
+            told.append(f"{piece.id}: not drawn, its place is no number")
+            continue
+        pieces.append(piece)
+        if not len(edges.triangles):
+            told.append(f"{piece.id}: not drawn, it has no faces")
+        elif edges.dropped:
+            told.append(f"{piece.id}: {edges.dropped} triangles without area left out")
+    return pieces, tuple(told)
+
+
+def _joined(arrays: Sequence[Array] | Sequence[Numbers], shape: int | tuple[int, ...]) -> Array:
+    return np.concatenate(arrays) if len(arrays) else np.zeros(shape)
+
+
+def _closed_gaps(free: Stretches, length: Array) -> Stretches:
+    """Stretches of one line with next to nothing between them made one."""
+    if len(free.line) < 2:
+        return free
+    same = free.line[1:] == free.line[:-1]
+    gap = (free.begin[1:] - free.end[:-1]) * length[free.line[1:]]
+    joined = same & (gap < NO_GAP_MM)
+    heads, tails = np.append(True, ~joined), np.append(~joined, True)
+    return Stretches(free.line[heads], free.begin[heads], free.end[tails])
+
+
+def _polylines(
+    free: Stretches, begin: Array, end: Array, goes_on: Array, owner: Numbers, sort: Array, length: Array
+) -> dict[int, list[Line]]:
+    """Stretches put together and thinned: lines by number of their piece."""
+    line = free.line
+    if not len(line):
+        return {}
+    way = (end - begin)[line]
+    start, stop = begin[line] + way * free.begin[:, None], begin[line] + way * free.end[:, None]
+    joined = (
+        (line[1:] == line[:-1] + 1) & (goes_on[line[:-1]] == 1) & (free.end[:-1] >= 1) & (free.begin[1:] <= 0)
+    )
+    heads, tails = np.append(True, ~joined), np.append(~joined, True)
+    loose = heads & tails & ((free.end - free.begin) * length[line] < NO_GAP_MM)
+    start, stop, heads, tails, line = start[~loose], stop[~loose], heads[~loose], tails[~loose], line[~loose]
+    # each stretch gives its first point, and the last of a chain its end as well
+    many = 1 + tails.astype(np.int64)
+    place = np.cumsum(many) - many
+    points = np.empty((int(many.sum()), 3))
+    points[place] = start
+    points[(place + 1)[tails]] = stop[tails]
+    first = place[heads]
+    keep = thinned(points[:, :2], first, THINNED_MM)
+    name = (np.cumsum(np.bincount(first, minlength=len(points))) - 1)[keep]
+    points = points[keep]
+    cuts = np.flatnonzero(np.diff(name)) + 1
+    found: dict[int, list[Line]] = {}
+    whose, sorts = owner[line[heads]].tolist(), sort[line[heads]].tolist()
+    bounds = [0, *cuts.tolist(), len(points)]
+    for n, piece in enumerate(whose):
+        part = points[bounds[n] : bounds[n + 1]]
+        found.setdefault(piece, []).append(Line(SORTS[int(sorts[n])], part[:, :2], part[:, 2]))
+    return found
+
+
+def _regions(
+    pieces: Sequence[Piece], stage: Stage, scale: float, drawn: Mapping[int, list[Line]]
+) -> dict[int, list[Array]]:
+    """What is seen of each new piece that has any line."""
+    low = np.array([s.at_mm + s.look.low_mm for s in stage.standing]).reshape(-1, 3)
+    high = np.array([s.at_mm + s.look.high_mm for s in stage.standing]).reshape(-1, 3)
+    solid = np.array([piece.role != GHOST for piece in pieces], dtype=bool)
+    found = {}
+    for n, piece in enumerate(pieces):
+        if piece.role != NEW or n not in drawn:
+            continue
+        meets = solid & (low[:, :2] < high[n, :2]).all(axis=1) & (high[:, :2] > low[n, :2]).all(axis=1)
+        meets &= low[:, 2] < high[n, 2]
+        meets[n] = False
+        found[n] = visible_region(n, stage.standing, np.flatnonzero(meets).tolist(), scale)
+    return found
+
+
+def _part(
+    piece: Piece, outline_mm: float, visible_mm: float, lines: Sequence[Line], region: Sequence[Array],
+    standing: Standing,
+) -> DrawnPart:  # fmt: skip
+    every = [line.points_mm for line in lines] + list(region)
+    box = None
+    if every:
+        points = np.concatenate(every)
+        box = np.stack([points.min(axis=0), points.max(axis=0)])
+    return DrawnPart(
+        id=piece.id,
+        role=piece.role,
+        says=piece.says or piece.id,
+        lines=tuple(lines),
+        region=tuple(region),
+        outline_mm=outline_mm,
+        visible_mm=visible_mm,
+        box_mm=box,
+        anchor_mm=_anchor(lines, region, standing),
+    )
+
+
+def _anchor(lines: Sequence[Line], region: Sequence[Array], standing: Standing) -> Array | None:
+    return None

@@ -1,0 +1,225 @@
+"""The area of paper that a part is seen to fill, as loops: for its tint, and for a place to point at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from manifold3d import CrossSection, FillRule, OpType
+
+from trysquare.ground.placement import Array
+from trysquare.ground.tolerances import CONTACT_MM
+from trysquare.solid.drawing.looks import FACING, Look, slack_mm
+from trysquare.solid.drawing.scene import Numbers
+
+LEAST_MM2 = 0.02  # paper; a smaller spot of tint cannot be seen
+SAME_SHAPE_MM = 0.01  # paper
+KEPT_SHADOWS = 20_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """A look in its place. `at_mm` (3,): the body's origin on paper and in depth, machine mm; `frame` (3, 3):
+    right, down and away in the body's own coordinates; `low_mm`, `high_mm` (3,): the body's own box."""
+
+    look: Look
+    at_mm: Array
+    frame: Array
+    low_mm: Array
+    high_mm: Array
+
+
+def visible_region(which: int, standing: Sequence[Standing], others: Sequence[int], scale: float) -> list[Array]:
+    """Loops (k, 2) in paper mm, even-odd, of what is seen of one body among others that may cover it."""
+    here = standing[which]
+    if not len(here.look.corners):
+        return []
+    covering: list[CrossSection] = []
+    mixed: list[Standing] = []
+    slack = slack_mm(float(np.linalg.norm(here.look.high_mm - here.look.low_mm)))
+    for other in others:
+        order = stands_before(standing[other], here)
+        if order is None:
+            mixed.append(standing[other])
+        elif order:
+            covering.append(_shadow(standing[other]))
+    seen = _less_mixed(here, mixed, slack) if mixed else _shadow(here)
+    if covering:
+        seen = seen - CrossSection.batch_boolean(covering, OpType.Add)
+    seen = seen.scale((scale, scale)).simplify(SAME_SHAPE_MM)
+    loops = [np.asarray(loop, dtype=float) for loop in seen.to_polygons()]
+    return [loop for loop in loops if abs(loop_area(loop)) > LEAST_MM2]
+
+
+def loop_area(loop: Array) -> float:
+    """Area inside a loop (n, 2), positive when it turns from +x to +y."""
+    x, y = loop[:, 0], loop[:, 1]
+    return float(np.dot(x, np.roll(y, -1)) - np.dot(np.roll(x, -1), y)) / 2
+
+
+def stands_before(other: Standing, here: Standing) -> bool | None:
+    """Whether one body can only be before another (True), never is (False), or neither can be said.
+
+    A plane between two bodies settles it: on the eye's side of the plane a body is never behind.
+    """
+    near, far = other.at_mm + other.look.low_mm, other.at_mm + other.look.high_mm
+    low, high = here.at_mm + here.look.low_mm, here.at_mm + here.look.high_mm
+    if (near[:2] >= high[:2]).any() or (far[:2] <= low[:2]).any() or near[2] >= high[2]:
+        return False
+    if far[2] <= low[2]:
+        return True
+    for frame in (here.frame, other.frame):
+        # the axes of a body's own box on paper, and how far both boxes reach along them
+        one, two = _reach(here, frame), _reach(other, frame)
+        deeper = frame[2]  # how much deeper one gets along each axis
+        for k in range(3):
+            if abs(deeper[k]) < FACING:
+                continue
+            if one[1][k] <= two[0][k] + CONTACT_MM:
+                return bool(deeper[k] < 0)
+            if two[1][k] <= one[0][k] + CONTACT_MM:
+                return bool(deeper[k] > 0)
+    return None
+
+
+def _reach(standing: Standing, frame: Array) -> tuple[Array, Array]:
+    """Least and greatest coordinates of a body's box along the axes that are the columns of `frame`."""
+    turn = frame.T @ standing.frame
+    middle = frame.T @ standing.at_mm + turn @ ((standing.low_mm + standing.high_mm) / 2)
+    half = np.abs(turn) @ ((standing.high_mm - standing.low_mm) / 2)
+    return middle - half, middle + half
+
+
+@lru_cache(maxsize=KEPT_SHADOWS)
+def _shape_of(look: Look) -> CrossSection:
+    return _shape(look.corners)
+
+
+def _shadow(standing: Standing) -> CrossSection:
+    """All that a body covers on paper."""
+    return _shape_of(standing.look).translate((float(standing.at_mm[0]), float(standing.at_mm[1])))
+
+
+def _shape(corners: Array) -> CrossSection:
+    """All triangles (n, 3, 3) as one area."""
+    return CrossSection(list(_wound(corners)[:, :, :2]), FillRule.NonZero)
+
+
+def _wound(corners: Array) -> Array:
+    """Triangles (n, 3, 3), all turning from +x to +y."""
+    one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    turn = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0] < 0
+    return np.where(turn[:, None, None], corners[:, ::-1], corners)
+
+
+def _less_mixed(here: Standing, mixed: Sequence[Standing], slack: float) -> CrossSection:
+    """A body's faces, each without what others have before its plane."""
+    corners = here.look.corners + here.at_mm
+    others = [one.look.corners + one.at_mm for one in mixed]
+    first = np.cumsum([0] + [len(one) for one in others])
+    crowd = _wound(np.concatenate(others))
+    low, high = crowd.min(axis=1), crowd.max(axis=1)
+    free: list[Array] = []
+    pieces: list[CrossSection] = []
+    for face in _flat_faces(corners):
+        least, most = face.min(axis=(0, 1)), face.max(axis=(0, 1))
+        meet = (low[:, :2] < most[:2]).all(axis=1) & (high[:, :2] > least[:2]).all(axis=1)
+        meet &= low[:, 2] < most[2] - slack
+        gx, gy, g = _plane(face)
+        over = np.flatnonzero(meet)
+        behind = crowd[over, :, 2] - (gx * crowd[over, :, 0] + gy * crowd[over, :, 1] + g) + slack
+        before = behind.min(axis=1) < 0
+        over, behind = over[before], behind[before]
+        if not len(over):
+            free.append(face)
+            continue
+        covers = _covers(over, behind, crowd, np.searchsorted(first, over, side="right") - 1, mixed)
+        pieces.append(_shape(face) - CrossSection.batch_boolean(covers, OpType.Add))
+    if free:
+        pieces.append(_shape(np.concatenate(free)))
+    return CrossSection.batch_boolean(pieces, OpType.Add)
+
+
+def _covers(
+    over: Numbers, behind: Array, crowd: Array, whose: Numbers, mixed: Sequence[Standing]
+) -> list[CrossSection]:
+    """What lies before a plane of the triangles `over`: each where it is nearer.
+
+    `behind` (n, 3): how far each corner lies behind the plane. Of a body that has many there, all of them
+    before the plane, the whole shadow is taken, which is known already.
+    """
+    covers: list[CrossSection] = []
+    loose = np.ones(len(over), dtype=bool)
+    for body in np.unique(whose).tolist():
+        own = whose == body
+        one = mixed[body]
+        if own.sum() == len(one.look.corners) and (behind[own] <= 0).all():
+            covers.append(_shadow(one))
+            loose &= ~own
+    whole = loose & (behind <= 0).all(axis=1)
+    if whole.any():
+        covers.append(_shape(crowd[over[whole]]))
+    torn = np.flatnonzero(loose & ~whole)
+    if len(torn):
+        loops = np.zeros((len(torn), 4, 2))
+        loops[:, :3] = crowd[over[torn], :, :2]
+        value = np.concatenate([-behind[torn], np.zeros((len(torn), 1))], axis=1)
+        loops, counts = _cut_loops(loops, np.full(len(torn), 3), value)
+        pairs = zip(loops, counts.tolist(), strict=True)
+        covers.append(CrossSection([loop[:count] for loop, count in pairs], FillRule.NonZero))
+    return covers
+
+
+def _flat_faces(corners: Array) -> list[Array]:
+    """Triangles (n, 3, 3) sorted into those of one plane each."""
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.linalg.norm(normal, axis=1)
+    sound = length > 0
+    corners, normal = corners[sound], normal[sound] / length[sound, None]
+    off = np.einsum("ij,ij->i", normal, corners[:, 0])
+    key = np.column_stack([np.rint(normal * 1e4), np.rint(off * 1e3)])
+    _, name = np.unique(key, axis=0, return_inverse=True)
+    name = name.reshape(-1)
+    order = np.argsort(name, kind="stable")
+    return np.split(corners[order], np.flatnonzero(np.diff(name[order])) + 1)
+
+
+def _plane(face: Array) -> tuple[float, float, float]:
+    """Depth of the plane of flat triangles (n, 3, 3) as gx·x + gy·y + g, from the largest of them."""
+    one, two = face[:, 1] - face[:, 0], face[:, 2] - face[:, 0]
+    area = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    n = int(np.abs(area).argmax())
+    (ax, ay, az), (bx, by, bz), whole = one[n], two[n], area[n]
+    if whole == 0:
+        return 0.0, 0.0, float(face[n, :, 2].min())
+    gx, gy = float((az * by - bz * ay) / whole), float((bz * ax - az * bx) / whole)
+    x, y, z = face[n, 0].tolist()
+    return gx, gy, z - gx * x - gy * y
+
+
+def _cut_loops(loops: Array, counts: Numbers, value: Array) -> tuple[Array, Numbers]:
+    """Convex loops (n, k, 2) cut to where `value` (n, k), linear over each, is not negative, and their counts.
+
+    Source: Sutherland, Hodgman, "Reentrant polygon clipping", Communications of the ACM 17 (1974), 32–42.
+    """
+    most = loops.shape[1]
+    place = np.arange(most)[None, :]
+    there = place < counts[:, None]
+    follow = np.where(place + 1 < counts[:, None], place + 1, 0)
+    value_next = np.take_along_axis(value, follow, axis=1)
+    loops_next = np.take_along_axis(loops, follow[:, :, None], axis=1)
+    keep = there & (value >= 0)
+    cut = there & ((value >= 0) != (value_next >= 0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(cut, value / (value - value_next), 0.0)
+    cross = loops + (loops_next - loops) * share[:, :, None]
+    number = keep.astype(np.int64) + cut
+    to = np.cumsum(number, axis=1) - number
+    result = np.zeros_like(loops)
+    for chosen, points, shift in ((keep, loops, np.zeros_like(to)), (cut, cross, keep.astype(np.int64))):
+        row, column = np.nonzero(chosen)
+        target = np.minimum((to + shift)[row, column], most - 1)
+        result[row, target] = points[row, column]
+    return result, np.minimum(number.sum(axis=1), most)

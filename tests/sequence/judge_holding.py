@@ -1,0 +1,144 @@
+"""The judge on holding: carriages on their rails, what stands on the table, what hangs free at the end."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Iterable
+
+import numpy as np
+from scipy.spatial import Delaunay, QhullError
+
+from sequence.judge_booking import FINAL, OUT, Booking
+from trysquare.catalogue.values import BlockSize, LeadScrew, RailSize
+from trysquare.ground.placement import DIRECTIONS
+from trysquare.machine.values import PlacedPart
+
+
+class Holding(Booking):
+    """What is said of what could fall or run away."""
+
+    def _off_the_rail(self, block: str) -> dict[str, Hashable | None]:
+        rail, part = self.machine.part[self.judge.rail[block]], self.machine.part[block]
+        size = rail.type.standard
+        long = size.length_mm if isinstance(size, RailSize) else rail.type.length_mm
+        half = part.type.standard.length_mm / 2 if isinstance(part.type.standard, BlockSize) else 10.0
+        along = rail.placement.turn[:, 0]
+        at = float((part.placement.origin_mm - rail.placement.origin_mm) @ along)
+        return {
+            "a": self.bodies.sweep(block, -along, at + half),
+            "b": self.bodies.sweep(block, along, long - at + half),
+        }
+
+    def _runs_with(self, block: str) -> set[str]:
+        group, todo = {block}, [block]
+        while todo:
+            for joint in self.judge.joints_of.get(todo.pop(), []):
+                if not any(self.level.get(one.id) for one in joint.fastenings):
+                    continue
+                rails = set(joint.slides_on.values())
+                own = {*joint.parts, *(piece.id for piece in joint.brings)} - rails - group
+                group |= own
+                todo += [name for name in own if not self.machine.part[name].joint]
+        return group & set(self.there)
+
+    def _carriages(self) -> None:
+        for block, rail in self.judge.rail.items():
+            if not {block, rail} <= set(self.there) or {block, rail} & self.held:
+                continue
+            group = self._runs_with(block)
+            near = self.group(rail) - {block, rail} - group
+            ways = self._off_the_rail(block).values()
+            if all(self.bodies.blockers(way, near) for way in ways) or self._is_tied(group):
+                continue
+            if self._first("carriage", block):
+                self.say("carriage-can-run-off", block)
+
+    def _is_tied(self, group: set[str]) -> bool:
+        if any(j.belt and j.id in self.laid and group & set(j.parts) for j in self.machine.joints):
+            return True
+        own = [name for name in group if not self.machine.part[name].joint and name in self.bodies.box]
+        for screw in self.there:
+            if (
+                not isinstance(self.machine.part[screw].type.standard, LeadScrew)
+                or screw not in self.bodies.box
+            ):
+                continue
+            low, high = self.bodies.box[screw]
+            for name in own:
+                its_low, its_high = self.bodies.box[name]
+                near = (its_low <= high + 0.1).all() and (its_high >= low - 0.1).all()
+                if name != screw and near:
+                    return True
+        return False
+
+    def _largest(self, groups: Iterable[set[str]]) -> set[str]:
+        return min(groups, key=lambda group: (-len(group), min(group)))
+
+    def _stands(self) -> None:
+        if not self.with_it or self.up not in DIRECTIONS or ("unstable", "") in self.once:
+            return
+        group = self._largest(self.with_it.values())
+        solid = [self.machine.part[name] for name in sorted(group) if name in self.bodies.mesh]
+        if sum(part.type.profile is not None for part in solid) < 3 or group & self.held:
+            return
+        up = np.asarray(DIRECTIONS[self.up])
+        low = {part.id: float((self.bodies.mesh[part.id][0] @ up).min()) for part in solid}
+        table = min(low.values())
+        feet = [part.id for part in solid if low[part.id] - table <= 0.5]
+        points = np.vstack([self.bodies.mesh[name][0] for name in feet])
+        points = points[points @ up - table <= 0.5]
+        weights = np.array([self._weight(part) for part in solid])
+        centres = np.array([self.bodies.box[part.id].mean(axis=0) for part in solid])
+        centre = (weights[:, None] * centres).sum(axis=0) / weights.sum()
+        flat = np.delete(np.eye(3), int(np.argmax(np.abs(up))), axis=0)
+        try:
+            ground = Delaunay(points @ flat.T)
+        except (QhullError, ValueError):
+            ground = None
+        angles = np.linspace(0, 2 * math.pi, 720)
+        around = centre @ flat.T + np.column_stack([np.cos(angles), np.sin(angles)])
+        if ground is None or (ground.find_simplex(around) < 0).any():
+            self.once.add(("unstable", ""))
+            self.say("cannot-stand", feet[0])
+
+    def _weight(self, part: PlacedPart) -> float:
+        densities = {"steel": 7.85e-3, "brass": 8.5e-3, "aluminium": 2.7e-3, "glass": 2.5e-3}
+        known = (density for word, density in densities.items() if word in part.type.material.lower())
+        volume = float(self.bodies.body[part.id].volume())
+        return part.type.mass_gram or volume * next(known, 1.25e-3)
+
+    def _at_the_end(self) -> None:
+        for name, (at, step, joint) in self.to_read_again.items():
+            if not any(read > at for read in self.reads.get(name, ())):
+                self.say("disturbed-after-truing", joint, step)
+        for joint in self.machine.joints:
+            levels = [self.level.get(one.id, OUT) for one in joint.fastenings]
+            if levels and max(levels) == OUT:
+                self.say("joint-never-made", joint.id, "")
+            elif levels and min(levels) < FINAL:
+                times = [
+                    self.when.get((one.id, level), 0)
+                    for one, level in zip(joint.fastenings, levels, strict=True)
+                    if level < FINAL
+                ]
+                self.say("left-snug", joint.id, self.last_step.get(max(times), ""))
+            if (joint.belt or joint.cable) and joint.id not in self.laid:
+                self.say("never-routed", joint.id, "")
+        self._left_apart()
+        for part in self.machine.placed:
+            if part.id not in self.brought and not part.joint and part.type.kind != "jig":
+                self.say("never-placed", part.id, "")
+        for step in self.steps:
+            if not step.actions:
+                self.say("empty-step", "", step.id)
+
+    def _left_apart(self) -> None:
+        groups = list({id(self.group(name)): self.group(name) for name in self.there}.values())
+        if len(groups) < 2:
+            return
+        main = self._largest(groups)
+        for group in groups:
+            names = sorted(name for name in group if name in self.there)
+            loose = [name for name in names if name in self.bodies.mesh]
+            if group is not main and loose and not group & self.held:
+                self.say("part-hangs-free", loose[0], self.last_step[max(self.there[name] for name in names)])
