@@ -80,22 +80,22 @@ class _Build(Truth, Holding):
                 coming.add(piece.id)
         self._come_together(action, joints, turned)
         for piece in pieces:
-            if piece.joint and sort_of(piece) == "bracket" and piece.id in self.judge.seat:
-                self.link(piece.id, self.judge.seat[piece.id])
+            if piece.joint and sort_of(piece) == "bracket" and piece.id in self.known.seat:
+                self.link(piece.id, self.known.seat[piece.id])
         self._nuts(action, pieces)
         shut: dict[frozenset[str], str] = {}
         for piece in pieces:
             if not piece.joint:
                 continue
-            seat = self.judge.seat.get(piece.id, "")
+            seat = self.known.seat.get(piece.id, "")
             near = (self.group(seat) if seat else set()) - {piece.id}
             if sort_of(piece) == "screw":
-                one = self.judge.screw[piece.id]
+                one = self.known.screw[piece.id]
                 way = self.bodies.sweep(piece.id, np.asarray(one.axis), one.screw_type.length_mm + 15.0)
                 blockers = frozenset(self.bodies.blockers(way, near))
                 if blockers and blockers not in shut:
                     shut[blockers] = one.joint
-            elif piece.id not in self.judge.slot:
+            elif piece.id not in self.known.slot:
                 self._joint_piece(piece, near)
             if seat:
                 self.link(piece.id, seat)
@@ -103,17 +103,17 @@ class _Build(Truth, Holding):
             self.say("screw-cannot-get-in", joint)
 
     def _part(self, action: Action, part: PlacedPart, coming: set[str]) -> None:
-        rail = self.judge.rail.get(part.id, "")
+        rail = self.known.rail.get(part.id, "")
         if rail in self.there:
             near = self.group(rail) - {rail, part.id}
             if all(self.bodies.blockers(way, near) for way in self._off_the_rail(part.id).values()):
                 self.say("no-open-rail-end", part.id)
             self.link(part.id, rail)
             return
-        for block, under in self.judge.rail.items():
+        for block, under in self.known.rail.items():
             if under == part.id and block in self.there:
                 self.link(block, under)
-        if part.id in self.judge.joints_of or part.id not in self.bodies.box:
+        if part.id in self.known.joints_of or part.id not in self.bodies.box:
             return
         low, high = self.bodies.box[part.id]
         touched = [
@@ -131,7 +131,7 @@ class _Build(Truth, Holding):
             self.link(part.id, touched[0])
 
     def _comes_in(self, action: Action | None, lead: str, moving: set[str], standing: set[str]) -> bool:
-        ways = self._ways(lead, self.judge.joints_of.get(lead, []))
+        ways = self._ways(lead, self.known.joints_of.get(lead, []))
         if action is not None and action.toward:
             named = DIRECTIONS.get(action.toward)
             ways = [np.array(named or [float(word) for word in action.toward.split(",")])]
@@ -208,8 +208,8 @@ class _Build(Truth, Holding):
         coming = {piece.id for piece in pieces}
         by_slot: dict[tuple[str, str, str], list[PlacedPart]] = {}
         for piece in pieces:
-            if piece.id in self.judge.slot:
-                by_slot.setdefault((piece.joint, *self.judge.slot[piece.id]), []).append(piece)
+            if piece.id in self.known.slot:
+                by_slot.setdefault((piece.joint, *self.known.slot[piece.id]), []).append(piece)
         for (joint, member, face), nuts in by_slot.items():
             if member not in self.there:
                 if action.verb == "insert":
@@ -219,7 +219,7 @@ class _Build(Truth, Holding):
             for nut in nuts:
                 ends = self._nut_ends(nut, member, face, near)
                 if all(ends.values()):
-                    here = {name for name, slot in self.judge.slot.items() if slot == (member, face)}
+                    here = {name for name, slot in self.known.slot.items() if slot == (member, face)}
                     code = "mouth-covered" if "mouth" in ends else "nut-shut-out"
                     if any(set(names) <= here for names in ends.values()):
                         code = "nuts-would-pass"
@@ -233,7 +233,7 @@ class _Build(Truth, Holding):
         if nut.id in self.bodies.mesh:
             own = solid_of(nut.type, self.machine.folder)
             long = float(own.high_mm[0] - own.low_mm[0])
-        rest = near - self.judge.carrier.get(nut.id, set())
+        rest = near - self.known.carrier.get(nut.id, set())
         ways = {
             "a": (-channel.along, at + long + 5.0),
             "b": (channel.along, channel.length_mm - at + long + 5.0),
@@ -284,7 +284,7 @@ class _Build(Truth, Holding):
             if not any(self.bodies.crosses(swing, other) for other in near):
                 return []
         for axis in self.machine.axes:
-            moving = set(axis.moves) | {p for p, seat in self.judge.seat.items() if seat in axis.moves}
+            moving = set(axis.moves) | {p for p, seat in self.known.seat.items() if seat in axis.moves}
             if one.screw in moving or not set(names) <= moving:
                 continue
             way = np.asarray(axis.direction) / np.linalg.norm(axis.direction)

@@ -50,6 +50,10 @@ class Known:
         if one.host in (Host.SLOT_NUT, Host.BAR) and one.slot_member:
             self.slot[one.host_part] = (one.slot_member, one.slot_face)
 
+    def rank(self, group: set[str]) -> tuple[int, int]:
+        """The larger group first; of equal ones that with the machine's first part."""
+        return -len(group), min(n for n, part in enumerate(self.machine.placed) if part.id in group)
+
     def _sits(self, piece: str, seat: str) -> None:
         if piece and seat and piece != seat:
             self.seat.setdefault(piece, seat)
@@ -58,8 +62,8 @@ class Known:
 class Booking:
     """One build as it goes on."""
 
-    def __init__(self, judge: Known, steps: Sequence[Step]) -> None:
-        self.judge, self.machine, self.bodies = judge, judge.machine, judge.bodies
+    def __init__(self, known: Known, steps: Sequence[Step]) -> None:
+        self.known, self.machine, self.bodies = known, known.machine, known.bodies
         self.steps = steps
         self.found: set[Said] = set()
         self.now, self.step = 0, ""

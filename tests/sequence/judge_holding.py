@@ -18,7 +18,7 @@ class Holding(Booking):
     """What is said of what could fall or run away."""
 
     def _off_the_rail(self, block: str) -> dict[str, Hashable | None]:
-        rail, part = self.machine.part[self.judge.rail[block]], self.machine.part[block]
+        rail, part = self.machine.part[self.known.rail[block]], self.machine.part[block]
         size = rail.type.standard
         long = size.length_mm if isinstance(size, RailSize) else rail.type.length_mm
         half = part.type.standard.length_mm / 2 if isinstance(part.type.standard, BlockSize) else 10.0
@@ -32,7 +32,7 @@ class Holding(Booking):
     def _runs_with(self, block: str) -> set[str]:
         group, todo = {block}, [block]
         while todo:
-            for joint in self.judge.joints_of.get(todo.pop(), []):
+            for joint in self.known.joints_of.get(todo.pop(), []):
                 if not any(self.level.get(one.id) for one in joint.fastenings):
                     continue
                 rails = set(joint.slides_on.values())
@@ -42,7 +42,7 @@ class Holding(Booking):
         return group & set(self.there)
 
     def _carriages(self) -> None:
-        for block, rail in self.judge.rail.items():
+        for block, rail in self.known.rail.items():
             if not {block, rail} <= set(self.there) or {block, rail} & self.held:
                 continue
             group = self._runs_with(block)
@@ -72,7 +72,7 @@ class Holding(Booking):
         return False
 
     def _largest(self, groups: Iterable[set[str]]) -> set[str]:
-        return min(groups, key=lambda group: (-len(group), min(group)))
+        return min(groups, key=self.known.rank)
 
     def _stands(self) -> None:
         if not self.with_it or self.up not in DIRECTIONS or ("unstable", "") in self.once:

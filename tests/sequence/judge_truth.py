@@ -77,12 +77,12 @@ class Truth(Booking):
     def _tied(self) -> list[tuple[list[Joint], list[Joint]]]:
         """Pairs of parallel rails that something ties, and the joints that tie them."""
         by_rail = {j.parts[0]: j for j in self.machine.joints if j.recipe == "rail-on-slot"}
-        blocks = self.judge.rail
+        blocks = self.known.rail
         carried: dict[str, set[str]] = {}
         ties: dict[str, list[Joint]] = {}
         for block, rail in blocks.items():
             carried.setdefault(rail, set())
-            for joint in self.judge.joints_of.get(block, []):
+            for joint in self.known.joints_of.get(block, []):
                 parts = set(joint.parts) - {rail} - set(blocks)
                 carried[rail] |= parts
                 ties.setdefault(rail, []).extend([joint] if parts else [])
@@ -105,12 +105,12 @@ class Truth(Booking):
             if set(joint.parts) & first and set(joint.parts) & second:
                 return [joint]
         near = {
-            p: j for one in first for j in self.judge.joints_of.get(one, []) if j in made for p in j.parts
+            p: j for one in first for j in self.known.joints_of.get(one, []) if j in made for p in j.parts
         }
         for other in second:
-            for joint in self.judge.joints_of.get(other, []):
+            for joint in self.known.joints_of.get(other, []):
                 for part in joint.parts:
-                    if joint in made and part in near and part not in self.judge.rail and part != other:
+                    if joint in made and part in near and part not in self.known.rail and part != other:
                         return [near[part], joint]
         return None
 

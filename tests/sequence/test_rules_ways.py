@@ -125,6 +125,7 @@ def test_the_way_a_paper_names_is_the_one_that_is_asked(tmp_path: Path) -> None:
     finding = only(CUP.but(("place spring", "place spring toward=+x")), tmp_path)
     assert (finding.code, finding.step) == ("no-way-in", "spring")
     assert set(finding.parts) == {"w/spring", "w/cup"}
+    assert finding.remedy.startswith("No order helps, for it goes to w/cup")
 
 
 def test_a_unit_built_apart_goes_in_whole(tmp_path: Path) -> None:

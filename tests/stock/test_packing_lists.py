@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Any
 
@@ -39,7 +40,9 @@ def counted(boxes: Boxes) -> list[tuple[str, str, int | None]]:
     return [(row.box, row.name, row.pieces) for row in boxes.rows]
 
 
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "latin-1", "cp1252"])
+@pytest.mark.parametrize(
+    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "latin-1", "cp1252"]
+)
 @pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
 @pytest.mark.parametrize("line_end", ["\n", "\r\n", "\r"])
 def test_every_usual_encoding_and_separator_is_read(
@@ -87,7 +90,8 @@ def test_titles_and_totals_between_the_rows_are_no_parts(tmp_path: Path) -> None
     ("row", "expected"),
     [
         ("foot,-4", "0 or more"), ("foot,2.5", "whole number"), ("foot,about 4", "exact"),
-        ("foot,1.000", "one way"), (",4", "a name"), ("foot,2 packs", "size of a pack"), ("foot,four", "whole number"),
+        ("foot,1.000", "one way"), (",4", "a name"),
+        ("foot,2 packs", "size of a pack"), ("foot,four", "whole number"),
     ],
 )  # fmt: skip
 def test_a_row_nobody_can_use_is_a_problem_with_its_line(tmp_path: Path, row: str, expected: str) -> None:
@@ -107,7 +111,8 @@ def test_a_name_with_remarks_but_no_count_is_a_problem(tmp_path: Path) -> None:
     ("heading", "row"),
     [
         ("name,packs,pack size", "screw,2,50"), ("name,qty,pcs per pack", "screw,2 packs,50"),
-        ("name,qty", "screw,2 packs of 50"), ("name,qty,packs", "screw,100,2"), ("name,packs", "screw (50 pcs),2"),
+        ("name,qty", "screw,2 packs of 50"), ("name,qty,packs", "screw,100,2"),
+        ("name,packs", "screw (50 pcs),2"),
     ],
 )  # fmt: skip
 def test_packs_times_their_size_are_the_pieces(tmp_path: Path, heading: str, row: str) -> None:
@@ -195,9 +200,7 @@ def test_each_sheet_with_a_heading_is_read_and_the_others_are_said(tmp_path: Pat
 
 
 def test_a_count_that_the_spreadsheet_took_for_a_date_is_a_problem(tmp_path: Path) -> None:
-    import datetime as dt
-
-    workbook(tmp_path, "kit.xlsx", ("Part", "Qty"), ("foot", dt.datetime(2024, 3, 8)))
+    workbook(tmp_path, "kit.xlsx", ("Part", "Qty"), ("foot", dt.date(2024, 3, 8)))
     problems: list[ReadingError] = []
     read_boxes(tmp_path / "boxes", problems)
     assert "date" in problems[0].remedy

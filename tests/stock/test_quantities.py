@@ -14,7 +14,8 @@ from trysquare.stock.quantities import NotACount, Quantity, number, read_quantit
 @pytest.mark.parametrize(
     ("text", "pieces"),
     [
-        ("24", 24), ("0", 0), (" 24 pcs ", 24), ("24 x", 24), ("x24", 24), ("50 pieces", 50), ("12 Stück", 12),
+        ("24", 24), ("0", 0), (" 24 pcs ", 24), ("24 x", 24),
+        ("x24", 24), ("50 pieces", 50), ("12 Stück", 12),
         ("1 000", 1000), ("1'000", 1000), ("1\u202f000", 1000), ("12.0", 12), (24.0, 24), (7, 7),
         ("1,000", 1000), ("1,234,567", 1234567), ("1.000.000", 1000000),
         ("2 packs of 50", 100), ("2 bags à 25", 50), ("3 x 10", 30), ("3×10 pcs", 30), ("2 boxes / 20", 40),
@@ -56,7 +57,19 @@ def test_a_count_nobody_made_is_refused(text: str) -> None:
 
 @pytest.mark.parametrize(
     "cell",
-    ["", "a few", "n/a", "#REF!", "1e3", "50 g", dt.date(2024, 3, 8), True, float("nan"), float("inf"), "9" * 30],
+    [
+        "",
+        "a few",
+        "n/a",
+        "#REF!",
+        "1e3",
+        "50 g",
+        dt.date(2024, 3, 8),
+        True,
+        float("nan"),
+        float("inf"),
+        "9" * 30,
+    ],
 )
 def test_what_is_no_count_is_refused(cell: object) -> None:
     with pytest.raises(NotACount):

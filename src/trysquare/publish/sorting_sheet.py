@@ -24,20 +24,22 @@ def sorting_sheet_pdf(
     machine: Machine, paper: str, kept: Iterable[KeptLetter] = (), kinds: Iterable[Kind] = ()
 ) -> Pages:
     """The whole key of a machine, one part a form. `kinds`: only these parts; none: all."""
+    facts = {"machine": machine.name, "paper": paper, **sorting_facts(machine, kept, kinds)}
+    return set_pages("sorting_sheet", facts, title=f"{machine.name}: sorting sheet")
+
+
+def sorting_facts(
+    machine: Machine, kept: Iterable[KeptLetter] = (), kinds: Iterable[Kind] = ()
+) -> dict[str, Any]:
+    """The key as the templates read it."""
     kept, wanted = tuple(kept), frozenset(kinds) or frozenset(Kind)
     sorts = {sort.letter: sort for sort in labelled_sorts(machine, kept) if sort.letter}
     sheet = sorting_sheet(machine, kept, wanted=lambda sort: sorts[sort.letter].kind in wanted)
-    return set_pages(
-        "sorting_sheet",
-        {
-            "machine": machine.name,
-            "paper": paper,
-            "sections": [_section(machine, section, sorts) for section in sheet.sections],
-            "rolls": list(sheet.rolls) if wanted & {Kind.WIRE, Kind.DRIVE} else [],
-            "minutes": round(sum(section.key.work_seconds for section in sheet.sections) / 60),
-        },
-        title=f"{machine.name}: sorting sheet",
-    )
+    return {
+        "sections": [_section(machine, section, sorts) for section in sheet.sections],
+        "rolls": list(sheet.rolls) if wanted & {Kind.WIRE, Kind.DRIVE} else [],
+        "minutes": round(sum(section.key.work_seconds for section in sheet.sections) / 60),
+    }
 
 
 def _section(machine: Machine, section: Section, sorts: Mapping[str, Labelled]) -> dict[str, Any]:

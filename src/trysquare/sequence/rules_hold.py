@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from manifold3d import CrossSection
@@ -73,14 +73,13 @@ def _standing(walk: Walk, event: Event) -> list[Finding]:
     groups = {id(group): group for group in state.groups.values()}
     if up is None or not groups or walk.said_unstable:
         return []
-    group = _largest(groups.values())
-    parts = [walk.machine.part[name] for name in sorted(group)]
-    solid = [part for part in parts if makes_solid(part.type)]
+    group = min(groups.values(), key=walk.rank)
+    solid = [walk.machine.part[name] for name in sorted(group) if name in walk.reach.row]
     if len([part for part in solid if part.type.profile is not None]) < 3 or group & set(state.held):
         return []
     way = np.asarray(up)
-    low = {part.id: walk.extent(part.id, way)[0] for part in solid}
-    table = min(low.values())
+    low = walk.lowest(state.up, way, [part.id for part in solid])
+    table = min(low[part.id] for part in solid)
     feet = [part for part in solid if low[part.id] - table <= ON_TABLE_MM]
     folder = walk.machine.folder
     points = np.vstack([part.placement.point(solid_of(part.type, folder).points_mm) for part in feet])
@@ -97,11 +96,6 @@ def _standing(walk: Walk, event: Event) -> list[Finding]:
             remedy="Hold it (clamp, tie, prop), or lay it down.",
         )
     ]
-
-
-def _largest(groups: Iterable[set[str]]) -> set[str]:
-    """The group of most pieces; of equal ones that with the first name, so that the answer is always one."""
-    return min(groups, key=lambda group: (-len(group), min(group)))
 
 
 def stands(points_mm: Array, centre_mm: Array, up: Array, table_mm: float) -> bool:
@@ -156,7 +150,7 @@ def left_apart(walk: Walk) -> list[Finding]:
     groups = {id(group): group for group in (state.group(name) for name in state.present)}
     if len(groups) < 2:
         return []
-    main = _largest(groups.values())
+    main = min(groups.values(), key=walk.rank)
     found: list[Finding] = []
     for group in groups.values():
         names = sorted(name for name in group if name in state.present)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
 import numpy as np
@@ -35,7 +35,18 @@ class Walk:
         self.kept_among: dict[str, tuple[int, int, int]] = {}  # what stood round a carriage that was kept
         self.weighed: dict[str, tuple[float, Array]] = {}  # gram and centre of each part, once asked for
         self.pending_rereads: dict[str, tuple[int, str]] = {}
+        self._lowest: dict[str, dict[str, float]] = {}
         self._extent: dict[tuple[str, bytes], tuple[float, float]] = {}
+
+    def rank(self, group: Iterable[str]) -> tuple[int, int]:
+        """Sorts groups: the larger first, of equal ones that with the machine's first part, so that the
+        answer is always one and does not hang on what parts are called."""
+        names = list(group)
+        return -len(names), min(self._number[name] for name in names)
+
+    @cached_property
+    def _number(self) -> Mapping[str, int]:
+        return {part.id: number for number, part in enumerate(self.machine.placed)}
 
     def step_of(self, event: int) -> str:
         """The id of the step an event belongs to."""
@@ -228,6 +239,14 @@ class Walk:
     def lead_screws_there(self) -> int:
         """How many lead screws have come by now."""
         return sum(name in self.state.present for name in self._lead_screws)
+
+    def lowest(self, up: str, way: Array, parts: Iterable[str]) -> Mapping[str, float]:
+        """How low parts reach with this side up, those asked for and maybe others."""
+        known = self._lowest.setdefault(up, {})
+        for part in parts:
+            if part not in known:
+                known[part] = self.extent(part, way)[0]
+        return known
 
     def extent(self, part: str, way: Array) -> tuple[float, float]:
         """How far a part reaches along a direction of the machine frame, lowest and highest."""

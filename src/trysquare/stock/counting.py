@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path as DiskPath
 
+from trysquare.catalogue.values import BeltSize
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.standard_types import standard_type
 from trysquare.machine.values import Kind, Machine, PartType
@@ -22,7 +23,6 @@ from trysquare.stock.remembered import read_names
 from trysquare.stock.standard_parts import standard_of
 from trysquare.stock.weighing import SCALE_HALF_WIDTH_GRAM, Weighed, mass_of_one, weighed
 
-_BY_LENGTH = frozenset({Kind.WIRE})
 _LENGTH_IN_NAME = re.compile(
     r"(?<![\w.])([0-9]{1,3}(?:[.,][0-9]+)?) ?m(?:etres?|eters?)?\b(?!m)", re.IGNORECASE
 )
@@ -171,4 +171,6 @@ def _length_in(name: str) -> float:
 
 
 def _is_cut(part_type: PartType) -> bool:
-    return part_type.kind in _BY_LENGTH or part_type.id.startswith("belt ")
+    """Whether it is sold by length: wires and open belts. A closed belt is an own part type of its length."""
+    belt = part_type.standard
+    return part_type.kind is Kind.WIRE or (isinstance(belt, BeltSize) and part_type.id == belt.designation)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 import re
 from dataclasses import dataclass
@@ -63,7 +62,7 @@ class Quantity:
 
 def read_quantity(cell: object, *, decimal_comma: bool = False) -> Quantity:
     """The quantity of a cell; raises NotACount. Fractions are for lengths alone."""
-    if isinstance(cell, bool | dt.date | dt.time | dt.timedelta):
+    if isinstance(cell, bool) or hasattr(cell, "isoformat") or hasattr(cell, "total_seconds"):
         raise NotACount(
             "a whole number of pieces", "The spreadsheet took it for a date or a yes; write the number."
         )

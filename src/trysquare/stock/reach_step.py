@@ -48,7 +48,10 @@ def reach(
     supplies: Sequence[SupplyAllotment] = (),
     machines: int = 1,
 ) -> Reach:
-    """How far the lots reach with the substitutes that the demands permit."""
+    """How far the lots reach with the substitutes that the demands permit.
+
+    Steps and lacks are those of the first machine; `machines` of the answer says how many get all they need.
+    """
     steps = len(whole.picking.steps)
     lacks = [*_counted(demands.counted, lots, steps), *_cut(demands.cut, lots)]
     at = {step.step: number for number, step in enumerate(whole.picking.steps)}
@@ -59,7 +62,7 @@ def reach(
     ]
     lacks.sort(key=lambda lack: (lack.step, lack.part))
     first = min((lack.step for lack in lacks), default=steps)
-    complete = machines if not lacks else _whole_machines(demands, lots, machines)
+    complete = 1 if machines == 1 and not lacks else _whole_machines(demands, lots, machines)
     return Reach(last=min(first, steps) - 1, steps=steps, machines=complete, lacks=tuple(lacks))
 
 

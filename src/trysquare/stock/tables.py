@@ -226,12 +226,11 @@ def _merged(data: bytes) -> list[tuple[tuple[int, int, int, int], ...]]:
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
         for path in _sheet_paths(packed):
             ranges: list[tuple[int, int, int, int]] = []
-            with packed.open(path) as stream:
-                for _, element in ET.iterparse(stream):
-                    if element.tag.endswith("}mergeCell") and len(ranges) < MOST_MERGED:
-                        ranges.append(range_boundaries(element.attrib["ref"]))
-                    elif element.tag.endswith("}row"):
-                        element.clear()
+            for _, element in ET.iterparse(io.BytesIO(packed.read(path))):
+                if element.tag.endswith("}mergeCell") and len(ranges) < MOST_MERGED:
+                    ranges.append(range_boundaries(element.attrib["ref"]))
+                elif element.tag.endswith("}row"):
+                    element.clear()
             found.append(tuple(ranges))
     return found
 

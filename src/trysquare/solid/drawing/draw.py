@@ -13,11 +13,13 @@ from trysquare.solid.drawing.chains import thinned
 from trysquare.solid.drawing.duplicates import drawn_once
 from trysquare.solid.drawing.edges import edges_of
 from trysquare.solid.drawing.looks import OUTLINE, SORTS, Look, looks_of, slack_mm
-from trysquare.solid.drawing.regions import Standing, loop_area, visible_region
+from trysquare.solid.drawing.regions import Standing, visible_region
 from trysquare.solid.drawing.scene import GHOST, NEW, OLD, Numbers, Piece, Scene, View
 from trysquare.solid.drawing.visibility import Faces, Lines, Stretches, faces_on_paper, grid_of, visible
 
 THINNED_MM = 0.02  # paper: a line may run this far beside its true place
+LEVELS = 9  # level lines on which a place for a label is looked for
+FAINT_MM = 0.25  # paper: a line that stays within this is a blot, left out where its part has others
 NO_GAP_MM = 0.02  # paper: a shorter gap in a line, or a shorter loose line, is rounding
 _RANK = {NEW: 0, OLD: 2, GHOST: 4}
 
@@ -34,14 +36,14 @@ class Line:
     depth_mm: Array
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DrawnPart:
     """What is seen of one piece. Lengths and places in paper mm.
 
     `outline_mm`: outline it shows where nothing else is in front; `visible_mm`: what is left of that here,
     even where another part's line is drawn in its stead. `region`: loops (n, 2), even-odd, of the area it is
-    seen to fill; only of new parts. `box_mm` (2, 2): of all that is seen, None when nothing is. `anchor_mm`
-    (3,): a good point of it for a label to lead to: paper x, y, and depth in machine mm.
+    seen to fill; only of new parts. `box_mm` (2, 2): of all that is seen, None when nothing is. `standing`,
+    `scale`: how it stands before the eye, in machine mm, and paper mm for each of those.
     """
 
     id: str
@@ -52,7 +54,16 @@ class DrawnPart:
     outline_mm: float
     visible_mm: float
     box_mm: Array | None
-    anchor_mm: Array | None
+    standing: Standing
+    scale: float
+
+    @cached_property
+    def anchor_mm(self) -> Array | None:
+        """Array (3,): a good point of it for a label to lead to: paper x, y, and depth in machine mm.
+
+        Well inside what is seen of it; where no area is known on its longest line; None when nothing is seen.
+        """
+        return _anchor(self.lines, self.region, self.standing, self.scale)
 
     @property
     def visible_share(self) -> float:
@@ -60,7 +71,7 @@ class DrawnPart:
         return min(self.visible_mm / self.outline_mm, 1.0) if self.outline_mm > 0 else 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Drawing:
     """A picture. `parts` in the scene's order; `box_mm` (2, 2): lowest and highest paper x, y of all that is
     drawn, zeros for an empty picture. `told`: what could not be drawn as given, for a person to read."""
@@ -94,7 +105,7 @@ def draw(scene: Scene, view: View) -> Drawing:
     free = visible(stage.faces, lines, grid_of, stage.size_mm, own_too=False)
     length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1) * view.scale
     free = _closed_gaps(free, length)
-    sort = _joined([look.sort for look in stage.looks], 0)
+    sort = _numbers([look.sort for look in stage.looks])
     shown = np.where(sort[free.line] == OUTLINE, (free.end - free.begin) * length[free.line], 0.0)
     visible_mm = np.bincount(lines.owner[free.line], shown, len(pieces))
     rank = np.array([_RANK[piece.role] for piece in pieces], dtype=np.int64)[lines.owner] + sort
@@ -102,16 +113,20 @@ def draw(scene: Scene, view: View) -> Drawing:
     begin[:, :2] *= view.scale
     end[:, :2] *= view.scale
     free = drawn_once(free, begin[:, :2], end[:, :2], rank)
-    goes_on = _joined([look.goes_on for look in stage.looks], 0)
+    goes_on = _numbers([look.goes_on for look in stage.looks])
     drawn = _polylines(free, begin, end, goes_on, lines.owner, sort, length)
     regions = _regions(pieces, stage, view.scale, drawn)
     parts = tuple(
         _part(piece, stage.looks[n].outline_mm * view.scale, float(visible_mm[n]), drawn.get(n, ()),
-              regions.get(n, ()), stage.standing[n])
+              regions.get(n, ()), stage.standing[n], view.scale)
         for n, piece in enumerate(pieces)
     )  # fmt: skip
     boxes = [part.box_mm for part in parts if part.box_mm is not None]
-    box = np.stack([np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)]) if boxes else None
+    box = (
+        np.stack([np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)])
+        if boxes
+        else None
+    )
     return Drawing(view=view, parts=parts, box_mm=np.zeros((2, 2)) if box is None else box, told=told)
 
 
@@ -195,8 +210,12 @@ def _sound(scene: Scene) -> tuple[list[Piece], tuple[str, ...]]:
     return pieces, tuple(told)
 
 
-def _joined(arrays: Sequence[Array] | Sequence[Numbers], shape: int | tuple[int, ...]) -> Array:
+def _joined(arrays: Sequence[Array], shape: tuple[int, ...]) -> Array:
     return np.concatenate(arrays) if len(arrays) else np.zeros(shape)
+
+
+def _numbers(arrays: Sequence[Numbers]) -> Numbers:
+    return np.concatenate(arrays) if len(arrays) else np.zeros(0, dtype=np.int64)
 
 
 def _closed_gaps(free: Stretches, length: Array) -> Stretches:
@@ -211,7 +230,7 @@ def _closed_gaps(free: Stretches, length: Array) -> Stretches:
 
 
 def _polylines(
-    free: Stretches, begin: Array, end: Array, goes_on: Array, owner: Numbers, sort: Array, length: Array
+    free: Stretches, begin: Array, end: Array, goes_on: Numbers, owner: Numbers, sort: Numbers, length: Array
 ) -> dict[int, list[Line]]:
     """Stretches put together and thinned: lines by number of their piece."""
     line = free.line
@@ -236,12 +255,19 @@ def _polylines(
     name = (np.cumsum(np.bincount(first, minlength=len(points))) - 1)[keep]
     points = points[keep]
     cuts = np.flatnonzero(np.diff(name)) + 1
+    first = np.append(0, cuts)
+    reach = np.maximum.reduceat(points[:, :2], first) - np.minimum.reduceat(points[:, :2], first)
+    clear = reach.max(axis=1) >= FAINT_MM
+    whose = owner[line[heads]]
+    clear |= (np.bincount(whose, clear) == 0)[whose]
     found: dict[int, list[Line]] = {}
-    whose, sorts = owner[line[heads]].tolist(), sort[line[heads]].tolist()
-    bounds = [0, *cuts.tolist(), len(points)]
-    for n, piece in enumerate(whose):
-        part = points[bounds[n] : bounds[n + 1]]
-        found.setdefault(piece, []).append(Line(SORTS[int(sorts[n])], part[:, :2], part[:, 2]))
+    bounds = [*first.tolist(), len(points)]
+    for n, (piece, of_sort, shown) in enumerate(
+        zip(whose.tolist(), sort[line[heads]].tolist(), clear.tolist(), strict=True)
+    ):
+        if shown:
+            part = points[bounds[n] : bounds[n + 1]]
+            found.setdefault(piece, []).append(Line(SORTS[int(of_sort)], part[:, :2], part[:, 2]))
     return found
 
 
@@ -265,7 +291,7 @@ def _regions(
 
 def _part(
     piece: Piece, outline_mm: float, visible_mm: float, lines: Sequence[Line], region: Sequence[Array],
-    standing: Standing,
+    standing: Standing, scale: float,
 ) -> DrawnPart:  # fmt: skip
     every = [line.points_mm for line in lines] + list(region)
     box = None
@@ -281,9 +307,59 @@ def _part(
         outline_mm=outline_mm,
         visible_mm=visible_mm,
         box_mm=box,
-        anchor_mm=_anchor(lines, region, standing),
+        standing=standing,
+        scale=scale,
     )
 
 
-def _anchor(lines: Sequence[Line], region: Sequence[Array], standing: Standing) -> Array | None:
-    return None
+def _anchor(lines: Sequence[Line], region: Sequence[Array], standing: Standing, scale: float) -> Array | None:
+    if region:
+        x, y = _well_inside(region)
+        return np.array([x, y, _depth_at(standing, x / scale, y / scale)])
+    if not lines:
+        return None
+    longest = max(
+        lines, key=lambda line: float(np.linalg.norm(np.diff(line.points_mm, axis=0), axis=1).sum())
+    )
+    steps = np.linalg.norm(np.diff(longest.points_mm, axis=0), axis=1)
+    n = int(steps.argmax())
+    middle = (longest.points_mm[n] + longest.points_mm[n + 1]) / 2
+    return np.append(middle, (longest.depth_mm[n] + longest.depth_mm[n + 1]) / 2)
+
+
+def _well_inside(region: Sequence[Array]) -> tuple[float, float]:
+    """The point, of some on a few level lines, that is farthest from the area's edge."""
+    low = np.min([loop.min(axis=0) for loop in region], axis=0)
+    high = np.max([loop.max(axis=0) for loop in region], axis=0)
+    starts = np.concatenate(region)
+    stops = np.concatenate([np.roll(loop, -1, axis=0) for loop in region])
+    best, found = -1.0, (float(starts[0, 0]), float(starts[0, 1]))
+    way = stops - starts
+    long = np.maximum(np.einsum("ij,ij->i", way, way), 1e-300)
+    for share in np.linspace(0.0, 1.0, LEVELS + 2)[1:-1] + 1e-3:
+        y = float(low[1] + (high[1] - low[1]) * share)
+        crosses = (starts[:, 1] > y) != (stops[:, 1] > y)
+        at = np.sort(starts[crosses, 0] + way[crosses, 0] * (y - starts[crosses, 1]) / way[crosses, 1])
+        for left, right in zip(at[:-1:2].tolist(), at[1::2].tolist(), strict=True):
+            for x in (left + (right - left) * part for part in (0.5, 0.25, 0.75)):
+                off = np.array([x, y]) - starts
+                along = np.clip(np.einsum("ij,ij->i", off, way) / long, 0.0, 1.0)
+                away = float(np.linalg.norm(off - way * along[:, None], axis=1).min())
+                if away > best * 1.001:  # of two as good the upper, whatever the last digits are
+                    best, found = away, (x, y)
+    return found
+
+
+def _depth_at(standing: Standing, x: float, y: float) -> float:
+    """How deep the nearest face of a body lies at a point of paper that is still in machine mm."""
+    corners = standing.look.corners + standing.at_mm
+    off = corners[:, :, :2] - np.array([x, y])
+    after = np.roll(off, -1, axis=1)
+    turn = off[:, :, 0] * after[:, :, 1] - off[:, :, 1] * after[:, :, 0]
+    over = (turn >= 0).all(axis=1) | (turn <= 0).all(axis=1)
+    whole = turn.sum(axis=1)
+    over &= np.abs(whole) > 0
+    if not over.any():
+        return float(corners[:, :, 2].mean())
+    weights = np.roll(turn[over], -1, axis=1) / whole[over, None]
+    return float(np.einsum("ij,ij->i", weights, corners[over, :, 2]).min())

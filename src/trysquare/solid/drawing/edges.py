@@ -17,7 +17,7 @@ from trysquare.ground.placement import Array
 from trysquare.solid.drawing.scene import Body, Numbers
 from trysquare.solid.meshes import normals_of, signed_volume_mm3
 
-SHARP_RAD = math.radians(28.0)  # flats of a drawn round turn by 15° at most, a chamfer by 45°
+SHARP_RAD = math.radians(35.0)  # flats of a drawn round turn by 30° at most, a chamfer by 45°
 FLAT_RAD = 1e-3  # a round of 6000 flats turns more from one to the next, rounding of a flat face less
 SLIVER_MM = 1e-4  # a triangle this low has no normal worth the name
 SAME_POINT_REL = 1e-9  # of the body's size: points of a mesh nearer than this are one
@@ -32,8 +32,9 @@ class Edges:
 
     `points_mm` (n, 3). `triangles` (m, 3), degenerate ones left out. `normals` (m, 3), unit, outwards.
     `ends` (e, 2): point numbers. `faces` (e, 2): triangles on either side, the second -1 where the mesh
-    has its rim. `low_mm`, `high_mm` (3,): its box. `sharp`, `convex` (e,): crease and ridge. `closed`: every edge has two faces, so that faces
-    turned away from the eye are never seen. `dropped`: how many triangles had no area.
+    has its rim. `low_mm`, `high_mm` (3,): its box. `sharp`, `convex` (e,): crease and ridge. `closed`:
+    every edge has two faces, so that faces turned away from the eye are never seen. `dropped`: how many
+    triangles had no area.
     """
 
     points_mm: Array
@@ -186,4 +187,4 @@ def _normals(points: Array, rows: Numbers, twins: _Twins) -> Array:
             break
         normals[narrow[ready]] = normals[beyond[ready]]
         open_[narrow[ready]] = False
-    return normals
+    return np.asarray(normals)

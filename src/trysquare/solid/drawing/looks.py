@@ -24,7 +24,7 @@ SORTS = ("outline", "crease")
 FACING = 1e-6  # of unit normals; a face nearer to edge-on than this shows no area
 BEHIND_MM = 0.05  # a line this little behind a face lies on it: contact is 0.02, seen at a slant twice that
 BEHIND_SHARE = 5e-4  # of the body's size, where that is less: a tiny body is not all contact
-KEPT_LOOKS = 20_000
+KEPT_LOOKS = 5000  # some 30 kB each
 
 Key = tuple[bytes, bytes]
 
@@ -96,7 +96,9 @@ def _bare(edges: Edges, frame: Array) -> _Bare:
     two = np.where(rim, ~one, front[edges.faces[:, 1]])
     outline = one != two
     # At a valley with one face turned away, the body itself stands before the edge.
-    drawn = np.where(outline, edges.convex | (not edges.closed), edges.sharp & ((one & two) | (not edges.closed)))
+    drawn = np.where(
+        outline, edges.convex | (not edges.closed), edges.sharp & ((one & two) | (not edges.closed))
+    )
     low = seen.min(axis=0) if len(seen) else np.zeros(3)
     high = seen.max(axis=0) if len(seen) else np.zeros(3)
     return _Bare(
@@ -131,7 +133,7 @@ def _make(edges: list[Edges], frames: list[Array]) -> list[Look]:
     lines = Lines(np.concatenate(begins), np.concatenate(ends), np.concatenate(slack), owner)
     faces = faces_on_paper(np.concatenate(corners), np.concatenate(faces_cell), 1.0)
 
-    def one_cell_each(some: Faces, of: Lines) -> Cells:
+    def one_cell_each(some: Faces, of: Lines, _: int) -> Cells:
         return Cells(
             x=np.zeros(len(bare)),
             y=np.zeros(len(bare)),

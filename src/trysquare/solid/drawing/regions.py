@@ -31,7 +31,9 @@ class Standing:
     high_mm: Array
 
 
-def visible_region(which: int, standing: Sequence[Standing], others: Sequence[int], scale: float) -> list[Array]:
+def visible_region(
+    which: int, standing: Sequence[Standing], others: Sequence[int], scale: float
+) -> list[Array]:
     """Loops (k, 2) in paper mm, even-odd, of what is seen of one body among others that may cover it."""
     here = standing[which]
     if not len(here.look.corners):
@@ -116,60 +118,69 @@ def _wound(corners: Array) -> Array:
 
 def _less_mixed(here: Standing, mixed: Sequence[Standing], slack: float) -> CrossSection:
     """A body's faces, each without what others have before its plane."""
-    corners = here.look.corners + here.at_mm
-    others = [one.look.corners + one.at_mm for one in mixed]
-    first = np.cumsum([0] + [len(one) for one in others])
-    crowd = _wound(np.concatenate(others))
-    low, high = crowd.min(axis=1), crowd.max(axis=1)
+    faces = _flat_faces(here.look.corners + here.at_mm)
+    crowd = _wound(np.concatenate([one.look.corners + one.at_mm for one in mixed]))
+    counts = np.array([len(one.look.corners) for one in mixed])
+    whose = np.repeat(np.arange(len(mixed)), counts)
+    face, over, behind = _meetings(faces, crowd, slack)
+    # Of a body that lies before the plane as a whole the shadow is taken, which is known already.
+    before = np.asarray((behind <= 0).all(axis=1), dtype=bool)
+    pair = face * len(mixed) + whose[over]
+    number = np.bincount(pair[before], minlength=len(faces) * len(mixed)).reshape(len(faces), -1)
+    shaded = number == counts[None, :]
+    loose = ~shaded[face, whose[over]]
+    face, over, behind, before = face[loose], over[loose], behind[loose], before[loose]
+    loops = np.zeros((len(over), 4, 2))
+    loops[:, :3] = crowd[over, :, :2]
+    points = np.full(len(over), 3)
+    torn = np.flatnonzero(~before)
+    value = np.concatenate([-behind[torn], np.zeros((len(torn), 1))], axis=1)
+    loops[torn], points[torn] = _cut_loops(loops[torn], points[torn], value)
+    start = np.searchsorted(face, np.arange(len(faces) + 1)).tolist()
+    ends = points.tolist()
     free: list[Array] = []
     pieces: list[CrossSection] = []
-    for face in _flat_faces(corners):
-        least, most = face.min(axis=(0, 1)), face.max(axis=(0, 1))
-        meet = (low[:, :2] < most[:2]).all(axis=1) & (high[:, :2] > least[:2]).all(axis=1)
-        meet &= low[:, 2] < most[2] - slack
-        gx, gy, g = _plane(face)
-        over = np.flatnonzero(meet)
-        behind = crowd[over, :, 2] - (gx * crowd[over, :, 0] + gy * crowd[over, :, 1] + g) + slack
-        before = behind.min(axis=1) < 0
-        over, behind = over[before], behind[before]
-        if not len(over):
-            free.append(face)
-            continue
-        covers = _covers(over, behind, crowd, np.searchsorted(first, over, side="right") - 1, mixed)
-        pieces.append(_shape(face) - CrossSection.batch_boolean(covers, OpType.Add))
+    for n, flat in enumerate(faces):
+        covers = [_shadow(mixed[body]) for body in np.flatnonzero(shaded[n]).tolist()]
+        if start[n] < start[n + 1]:
+            covers.append(
+                CrossSection(
+                    [loops[row, : ends[row]] for row in range(start[n], start[n + 1])], FillRule.NonZero
+                )
+            )
+        if covers:
+            pieces.append(_shape(flat) - CrossSection.batch_boolean(covers, OpType.Add))
+        else:
+            free.append(flat)
     if free:
         pieces.append(_shape(np.concatenate(free)))
     return CrossSection.batch_boolean(pieces, OpType.Add)
 
 
-def _covers(
-    over: Numbers, behind: Array, crowd: Array, whose: Numbers, mixed: Sequence[Standing]
-) -> list[CrossSection]:
-    """What lies before a plane of the triangles `over`: each where it is nearer.
-
-    `behind` (n, 3): how far each corner lies behind the plane. Of a body that has many there, all of them
-    before the plane, the whole shadow is taken, which is known already.
-    """
-    covers: list[CrossSection] = []
-    loose = np.ones(len(over), dtype=bool)
-    for body in np.unique(whose).tolist():
-        own = whose == body
-        one = mixed[body]
-        if own.sum() == len(one.look.corners) and (behind[own] <= 0).all():
-            covers.append(_shadow(one))
-            loose &= ~own
-    whole = loose & (behind <= 0).all(axis=1)
-    if whole.any():
-        covers.append(_shape(crowd[over[whole]]))
-    torn = np.flatnonzero(loose & ~whole)
-    if len(torn):
-        loops = np.zeros((len(torn), 4, 2))
-        loops[:, :3] = crowd[over[torn], :, :2]
-        value = np.concatenate([-behind[torn], np.zeros((len(torn), 1))], axis=1)
-        loops, counts = _cut_loops(loops, np.full(len(torn), 3), value)
-        pairs = zip(loops, counts.tolist(), strict=True)
-        covers.append(CrossSection([loop[:count] for loop, count in pairs], FillRule.NonZero))
-    return covers
+def _meetings(faces: Sequence[Array], crowd: Array, slack: float) -> tuple[Numbers, Numbers, Array]:
+    """Pairs of a flat face and a triangle (m, 3, 3) that may cover some of it, by face: their numbers, and
+    how far behind the face's plane each corner lies, less the slack (n, 3)."""
+    low, high = crowd.min(axis=1), crowd.max(axis=1)
+    numbers, overs, depths = [], [], []
+    for n, face in enumerate(faces):
+        least, most = face.min(axis=(0, 1)), face.max(axis=(0, 1))
+        meet = low[:, 2] < most[2] - slack
+        for k in range(2):
+            meet &= (low[:, k] < most[k]) & (high[:, k] > least[k])
+        over = np.flatnonzero(meet)
+        if not len(over):
+            continue
+        gx, gy, g = _plane(face)
+        near = crowd[over]
+        behind = near[:, :, 2] - (gx * near[:, :, 0] + gy * near[:, :, 1] + (g - slack))
+        some = behind.min(axis=1) < 0
+        numbers.append(np.full(int(some.sum()), n))
+        overs.append(over[some])
+        depths.append(behind[some])
+    if not overs:
+        none = np.zeros(0, dtype=np.int64)
+        return none, none, np.zeros((0, 3))
+    return np.concatenate(numbers), np.concatenate(overs), np.concatenate(depths)
 
 
 def _flat_faces(corners: Array) -> list[Array]:
@@ -200,7 +211,7 @@ def _plane(face: Array) -> tuple[float, float, float]:
 
 
 def _cut_loops(loops: Array, counts: Numbers, value: Array) -> tuple[Array, Numbers]:
-    """Convex loops (n, k, 2) cut to where `value` (n, k), linear over each, is not negative, and their counts.
+    """Convex loops (n, k, 2) cut to where `value` (n, k), linear over each, is not negative, with counts.
 
     Source: Sutherland, Hodgman, "Reentrant polygon clipping", Communications of the ACM 17 (1974), 32–42.
     """

@@ -1,4 +1,4 @@
-"""What is drawn: placed bodies, each with the role it plays in the picture, and the way they are looked at."""
+"""What is drawn: placed bodies, each with its role in the picture, and the way they are looked at."""
 
 from __future__ import annotations
 

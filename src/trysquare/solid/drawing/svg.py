@@ -13,7 +13,7 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 
 from trysquare.ground.placement import Array
-from trysquare.solid.drawing.draw import DrawnPart, Drawing
+from trysquare.solid.drawing.draw import Drawing, DrawnPart
 from trysquare.solid.drawing.looks import SORTS
 from trysquare.solid.drawing.scene import GHOST, NEW, OLD
 
@@ -33,6 +33,8 @@ class Pens:
     old_outline_mm: float = 0.16
     old_crease_mm: float = 0.10
     ghost_mm: float = 0.14
+    fine: float = 0.6  # of these widths for a part this small on paper, lest it becomes a blot
+    fine_below_mm: float = 9.0
 
 
 def svg(
@@ -69,20 +71,24 @@ def svg(
     if areas:
         rows += ['<g class="tint">', *areas, "</g>"]
     for role in (OLD, GHOST, NEW):
-        rows += [_group(part) for part in drawing.parts if part.role == role and part.lines]
+        rows += [_group(part, pens) for part in drawing.parts if part.role == role and part.lines]
     return "\n".join([*rows, *extra, "</svg>", ""])
 
 
 def style(pens: Pens = Pens()) -> str:
     """The rules for the classes."""
+    widths = {
+        ".old .outline": pens.old_outline_mm,
+        ".old .crease": pens.old_crease_mm,
+        ".new .outline": pens.new_outline_mm,
+        ".new .crease": pens.new_crease_mm,
+    }
     rules = [
         f"path{{fill:none;stroke:{pens.ink};stroke-linecap:round;stroke-linejoin:round}}",
         f".tint path{{fill:{pens.tint};stroke:none;fill-rule:evenodd}}",
         f".old path{{stroke:{pens.thin}}}",
-        f".old .outline{{stroke-width:{pens.old_outline_mm:g}}}",
-        f".old .crease{{stroke-width:{pens.old_crease_mm:g}}}",
-        f".new .outline{{stroke-width:{pens.new_outline_mm:g}}}",
-        f".new .crease{{stroke-width:{pens.new_crease_mm:g}}}",
+        *(f"{name}{{stroke-width:{width:.2g}}}" for name, width in widths.items()),
+        *(f".fine{name}{{stroke-width:{width * pens.fine:.2g}}}" for name, width in widths.items()),
         f".ghost path{{stroke:{pens.thin};stroke-width:{pens.ghost_mm:g};stroke-dasharray:1.2 .8}}",
     ]
     if pens.paper:
@@ -90,14 +96,16 @@ def style(pens: Pens = Pens()) -> str:
     return "".join(rules)
 
 
-def _group(part: DrawnPart) -> str:
+def _group(part: DrawnPart, pens: Pens) -> str:
     paths = [
         _path(sort, [line.points_mm for line in part.lines if line.sort == sort], closed=False)
         for sort in SORTS
     ]
     # Only new parts are named: what is there already is one background to who listens.
     name = f"<title>{_text(part.says)}</title>" if part.role == NEW else ""
-    return f"<g class={quoteattr(part.role)} data-part={quoteattr(_plain(part.id))}>{name}{''.join(paths)}</g>"
+    small = part.box_mm is not None and np.linalg.norm(part.box_mm[1] - part.box_mm[0]) < pens.fine_below_mm
+    role = f"{part.role} fine" if small and part.role != GHOST else part.role
+    return f"<g class={quoteattr(role)} data-part={quoteattr(_plain(part.id))}>{name}{''.join(paths)}</g>"
 
 
 def path_data(lines: Sequence[Array], closed: bool = False) -> str:
@@ -162,7 +170,10 @@ _known: dict[int, str] = {}
 def _plain(text: str) -> str:
     """Without the characters that no XML document may hold."""
     return "".join(
-        letter for letter in text if letter in "\t\n\r" or (letter >= " " and letter not in "\ufffe\uffff" and not "\ud800" <= letter <= "\udfff")
+        letter
+        for letter in text
+        if letter in "\t\n\r"
+        or (letter >= " " and letter not in "\ufffe\uffff" and not "\ud800" <= letter <= "\udfff")
     )
 
 

@@ -20,10 +20,14 @@ from trysquare.solid.drawing.scene import Numbers
 Flags = NDArray[np.bool_]
 
 MOST_PAIRS = 160  # lines × faces in a cell that are asked one by one rather than quartered
+FEW_PAIRS = 60_000  # when no more than these are left in all, they are asked at once
 MOST_LEVELS = 12  # cells this often quartered are below a micrometre of any picture
 PAIRS_AT_ONCE = 1_000_000  # some 200 MB
-LARGE = 0.03  # of the picture's size: a face with the area of such a square is tried first
-OVER_EDGE = 1e-6  # faces reach over their sides by so much of the picture's size: no light between two of them
+LARGE = 0.015  # of the picture's size: a face with the area of such a square is tried first
+LONG = 0.01  # of the picture's size: a face reaching so far to either side of its middle is tried second
+OVER_EDGE = (
+    1e-6  # faces reach over their sides by so much of the picture's size: no light between two of them
+)
 LEAST_HEIGHT = 1e-7  # of the picture's size; a lower triangle is seen edge-on and hides nothing
 SAME_PLACE = 1e-9  # of a line's own length
 
@@ -106,8 +110,8 @@ def faces_on_paper(corners: Array, owner: Numbers, size: float) -> Faces:
     return Faces(table, np.asarray(owner)[keep])
 
 
-def grid_of(faces: Faces, lines: Lines, across: int = 24) -> Cells:
-    """Cells over all lines, so many along the longer side."""
+def grid_of(faces: Faces, lines: Lines, across: int) -> Cells:
+    """Cells over all lines, `across` of them along the longer side."""
     none = np.zeros((0, 2), dtype=np.int64)
     if not len(lines.begin):
         return Cells(np.zeros(0), np.zeros(0), 1.0, none, none)
@@ -153,32 +157,36 @@ def _spread(
 def visible(
     faces: Faces,
     lines: Lines,
-    cells_of: Callable[[Faces, Lines], Cells],
+    cells_of: Callable[[Faces, Lines, int], Cells],
     size: float,
     *,
     own_too: bool = True,
 ) -> Stretches:
     """The stretches of the lines that no face hides, in order of line and place.
 
-    `cells_of` says where to begin; `size`: of the picture. `own_too` False: an owner's faces need not be
-    tried on its own lines, which are known to be free of them. A line of no length is a point: it is there
-    whole or not at all. Touching is not hiding: a line is hidden where it is deeper than a face by more than
-    its slack.
+    `cells_of` says where to begin, given some faces, lines and how many cells across would suit them;
+    `size`: of the picture. `own_too` False: an owner's faces need not be tried on its own lines, which are
+    known to be free of them. A line of no length is a point: it is there whole or not at all. Touching is
+    not hiding: a line is hidden where it is deeper than a face by more than its slack.
 
-    The few large faces go first: behind the panels of a machine nothing is left to ask the many small ones.
+    The few large faces go first, then the long and narrow ones: behind the panels of a machine nothing is
+    left to ask the many small ones, and those can begin in small cells.
     """
+    long = np.maximum(faces.table[_HALF_X], faces.table[_HALF_Y]) > LONG * size
     large = faces.table[_AREA] > (LARGE * size) ** 2
     free = _whole(len(lines.begin))
-    for some in (large, ~large):
+    for some, across in ((large, 24), (long & ~large, 24), (~long & ~large, 96)):
         if not some.any() or not len(free.line):
             continue
         rest = _cut(lines, free)
         part = Faces(np.ascontiguousarray(faces.table[:, some]), faces.owner[some])
-        hidden = _Search(part, rest, cells_of(part, rest), own_too).hidden()
+        hidden = _Search(part, rest, cells_of(part, rest, across), own_too).hidden()
         left = _rest(hidden, len(rest.begin))
         begin, way = free.begin[left.line], (free.end - free.begin)[left.line]
         end = np.where(left.end >= 1, free.end[left.line], begin + way * left.end)
-        free = Stretches(free.line[left.line], np.where(left.begin <= 0, begin, begin + way * left.begin), end)
+        free = Stretches(
+            free.line[left.line], np.where(left.begin <= 0, begin, begin + way * left.begin), end
+        )
     return free
 
 
@@ -241,15 +249,17 @@ class _Search:
         """Each line to the stretch that lies in its cell."""
         start, way = self.lines.begin[self.line], self.way[self.line]
         begin, end = self.begin, self.end
+        # A line along the border of two cells lies in both, whatever rounding makes of its direction.
+        half = self.half + self.over
         for axis, middle in ((0, self.x), (1, self.y)):
             run = way[:, axis]
             away = middle[self.line_cell] - start[:, axis]
             still = np.abs(run) < 1e-300
             run = np.where(still, 1.0, run)
-            near, far = (away - self.half) / run, (away + self.half) / run
+            near, far = (away - half) / run, (away + half) / run
             swap = run < 0
             near, far = np.where(swap, far, near), np.where(swap, near, far)
-            inside = np.abs(away) <= self.half * (1 + 1e-9)
+            inside = np.abs(away) <= half
             begin = np.maximum(begin, np.where(still, np.where(inside, 0.0, 2.0), near))
             end = np.minimum(end, np.where(still, 1.0, far))
         keep = begin <= end
@@ -268,8 +278,10 @@ class _Search:
         near = table[_NEAR, self.face]
         keep = near < deepest[self.face_cell]
         self.face, self.face_cell, near = self.face[keep], self.face_cell[keep], near[keep]
-        # A face smaller than a cell covers none and is held in it by its box alone: that was looked at already.
-        large = np.flatnonzero(np.minimum(table[_HALF_X, self.face], table[_HALF_Y, self.face]) > self.half / 2)
+        # A face smaller than a cell covers none, and that its box meets the cell is known already.
+        large = np.flatnonzero(
+            np.minimum(table[_HALF_X, self.face], table[_HALF_Y, self.face]) > self.half / 2
+        )
         face, cell = self.face[large], self.face_cell[large]
         x, y = self.x[cell], self.y[cell]
         inside = np.full(len(x), np.inf)
@@ -320,22 +332,24 @@ class _Search:
         cells = len(self.x)
         faces = np.bincount(self.face_cell, minlength=cells)
         lines = np.bincount(self.line_cell, minlength=cells)
-        leaf = np.full(cells, True) if last else faces * lines <= MOST_PAIRS
+        pairs = faces * lines
+        leaf = np.full(cells, last or int(pairs.sum()) <= FEW_PAIRS) | (pairs <= MOST_PAIRS)
         here = leaf[self.face_cell]
         order = np.argsort(self.face_cell[here], kind="stable")
         face = self.face[here][order]
         count = np.where(leaf, faces, 0)
         first = np.cumsum(count) - count
         rows = np.flatnonzero(leaf[self.line_cell])
-        start, way = self.lines.begin[self.line], self.way[self.line]
-        self.at0 = np.ascontiguousarray((start + way * self.begin[:, None]).T)
-        self.at1 = np.ascontiguousarray((start + way * self.end[:, None]).T)
+        begin, way = self.lines.begin[self.line], self.way[self.line]
+        self.at0 = np.ascontiguousarray((begin + way * self.begin[:, None]).T)
+        self.at1 = np.ascontiguousarray((begin + way * self.end[:, None]).T)
         many = count[self.line_cell[rows]]
         ends = np.cumsum(many)
         start = 0
         while start < len(rows):
             done = int(ends[start - 1]) if start else 0
-            stop = max(int(np.searchsorted(ends, done + PAIRS_AT_ONCE, side="right")), start + 1)
+            until = int(np.searchsorted(ends, done + PAIRS_AT_ONCE, side="right"))
+            stop = until if until > start else start + 1
             part, times = rows[start:stop], many[start:stop]
             row = np.repeat(part, times)
             place = np.arange(len(row)) - np.repeat(np.cumsum(times) - times, times)
@@ -396,11 +410,10 @@ class _Search:
         line = name[self.line_cell]
         start, way = self.lines.begin[self.line], self.way[self.line]
         at0, at1 = start + way * self.begin[:, None], start + way * self.end[:, None]
-        tiny = 1e-9 * self.half
-        left = np.minimum(at0[:, 0], at1[:, 0]) <= x[line] + tiny
-        right = np.maximum(at0[:, 0], at1[:, 0]) >= x[line] - tiny
-        top = np.minimum(at0[:, 1], at1[:, 1]) <= y[line] + tiny
-        bottom = np.maximum(at0[:, 1], at1[:, 1]) >= y[line] - tiny
+        left = np.minimum(at0[:, 0], at1[:, 0]) <= x[line] + self.over
+        right = np.maximum(at0[:, 0], at1[:, 0]) >= x[line] - self.over
+        top = np.minimum(at0[:, 1], at1[:, 1]) <= y[line] + self.over
+        bottom = np.maximum(at0[:, 1], at1[:, 1]) >= y[line] - self.over
         face_rows, line_rows, face_cells, line_cells = [], [], [], []
         for q in range(4):
             rows = np.flatnonzero(beside[q % 2] & above[q // 2])

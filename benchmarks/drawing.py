@@ -1,0 +1,228 @@
+"""Our hidden-line drawing beside OpenCascade's two, on the same flat-faced bodies and in one run.
+
+python -m benchmarks.drawing            ours, and the polygonal one where cadquery-ocp-novtk is installed
+python -m benchmarks.drawing --exact    also the exact one, which takes minutes
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from trysquare.machine.load import load_machine
+from trysquare.machine.values import Machine
+from trysquare.solid.drawing import (
+    ISOMETRIC,
+    NEW,
+    OLD,
+    Piece,
+    Scene,
+    choose_view,
+    draw,
+    fitted,
+    forget_edges,
+    forget_looks,
+    scene_of,
+    svg,
+)
+from trysquare.solid.drawing.edges import edges_of
+from trysquare.solid.shapes import makes_solid, solid_of
+from trysquare.stock.bringing import bringing
+
+LARCH = Path(__file__).resolve().parent.parent / "demo" / "larch"
+PAPER_MM = (160.0, 160.0)  # 1600 px at ten to the millimetre
+
+
+def step_scene(machine: Machine, step: int) -> Scene:
+    """All solids that are there after a step, those it brings marked new."""
+    pieces = []
+    for entry in bringing(machine):
+        if entry.step > step:
+            continue
+        role = NEW if entry.step == step else OLD
+        pieces += [
+            Piece(id=part.id, body=solid_of(part.type, LARCH), placement=part.placement, role=role)
+            for part in entry.pieces
+            if makes_solid(part.type)
+        ]
+    return scene_of(pieces)
+
+
+def seconds(action: Callable[[], object], repeats: int) -> tuple[float, float]:
+    """Median wall and processor seconds of an action."""
+    wall, own = [], []
+    for _ in range(repeats):
+        start, begun = time.perf_counter(), time.process_time()
+        action()
+        wall.append(time.perf_counter() - start)
+        own.append(time.process_time() - begun)
+    return statistics.median(wall), statistics.median(own)
+
+
+def picture(scene: Scene) -> str:
+    """One picture at its fitted scale, as SVG."""
+    return svg(draw(scene, fitted(scene, ISOMETRIC, *PAPER_MM)), title="benchmark")
+
+
+def cold(scene: Scene) -> str:
+    """A picture with nothing kept from any other."""
+    forget_edges()
+    forget_looks()
+    return picture(scene)
+
+
+# ── OpenCascade ──
+
+
+def shapes_of(scene: Scene) -> Any:
+    """The scene as one compound of flat-faced solids; each different body is sewn once and moved about."""
+    from OCP.BRep import BRep_Builder
+    from OCP.gp import gp_Trsf
+    from OCP.TopLoc import TopLoc_Location
+    from OCP.TopoDS import TopoDS_Compound
+
+    builder, compound = BRep_Builder(), TopoDS_Compound()
+    builder.MakeCompound(compound)
+    made: dict[bytes, Any] = {}
+    for piece in scene.pieces:
+        if piece.body.digest not in made:
+            made[piece.body.digest] = sewn(piece)
+        move = gp_Trsf()
+        rows = np.hstack([piece.placement.turn, piece.placement.origin_mm[:, None]])
+        move.SetValues(*(float(value) for value in rows.reshape(-1)))
+        builder.Add(compound, made[piece.body.digest].Moved(TopLoc_Location(move)))
+    return compound
+
+
+def sewn(piece: Piece) -> Any:
+    """A body's triangles sewn, and those of one plane made one face."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon, BRepBuilderAPI_Sewing
+    from OCP.gp import gp_Pnt
+    from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
+
+    edges = edges_of(piece.body)
+    points = [gp_Pnt(*point) for point in edges.points_mm.tolist()]
+    sewing = BRepBuilderAPI_Sewing(1e-6)
+    for a, b, c in edges.triangles.tolist():
+        wire = BRepBuilderAPI_MakePolygon(points[a], points[b], points[c], True)
+        face = BRepBuilderAPI_MakeFace(wire.Wire(), True) if wire.IsDone() else None
+        if face is not None and face.IsDone():
+            sewing.Add(face.Face())
+    sewing.Perform()
+    unify = ShapeUpgrade_UnifySameDomain(sewing.SewedShape(), True, True, False)
+    unify.Build()
+    return unify.Shape()
+
+
+def projector() -> Any:
+    """The same isometric view for OpenCascade."""
+    from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
+    from OCP.HLRAlgo import HLRAlgo_Projector
+
+    right, _, away = ISOMETRIC.frame().tolist()
+    return HLRAlgo_Projector(gp_Ax2(gp_Pnt(0, 0, 0), gp_Dir(*(-value for value in away)), gp_Dir(*right)))
+
+
+def polygonal(compound: Any) -> Any:
+    """Meshing and the polygonal algorithm."""
+    from OCP.BRepMesh import BRepMesh_IncrementalMesh
+    from OCP.BRepTools import BRepTools
+    from OCP.HLRBRep import HLRBRep_PolyAlgo, HLRBRep_PolyHLRToShape
+
+    BRepTools.Clean_s(compound)
+    BRepMesh_IncrementalMesh(compound, 0.1)
+    algorithm = HLRBRep_PolyAlgo()
+    algorithm.Load(compound)
+    algorithm.Projector(projector())
+    algorithm.Update()
+    result = HLRBRep_PolyHLRToShape()
+    result.Update(algorithm)
+    return result.VCompound()
+
+
+def exact(compound: Any) -> Any:
+    """The exact algorithm."""
+    from OCP.HLRBRep import HLRBRep_Algo, HLRBRep_HLRToShape
+
+    algorithm = HLRBRep_Algo()
+    algorithm.Add(compound)
+    algorithm.Projector(projector())
+    algorithm.Update()
+    algorithm.Hide()
+    return HLRBRep_HLRToShape(algorithm).VCompound()
+
+
+def length_of(shape: Any) -> float:
+    """Length of all edges of a result, mm."""
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    if shape is None or shape.IsNull():
+        return 0.0
+    properties = GProp_GProps()
+    BRepGProp.LinearProperties_s(shape, properties)
+    return float(properties.Mass())
+
+
+def has_opencascade() -> bool:
+    """Whether cadquery-ocp-novtk is installed."""
+    try:
+        import OCP.HLRBRep  # noqa: F401
+    except ImportError:
+        return False
+    return True
+
+
+def main() -> None:
+    """Measures and prints."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--exact", action="store_true", help="measure the exact algorithm too")
+    parser.add_argument("--beside", type=int, default=18, help="step whose scene OpenCascade draws [18]")
+    parser.add_argument("--exact-step", type=int, default=5, help="step whose scene the exact one draws [5]")
+    asked = parser.parse_args()
+    machine = load_machine(LARCH)
+    print("A Larch step at 1600 px, seconds wall (processor); asked: 0.5")
+    for step in (5, 25, 35, 47, 53, 59, 61, 63):
+        scene = step_scene(machine, step)
+        first, first_own = seconds(lambda scene=scene: cold(scene), 1)
+        again, again_own = seconds(lambda scene=scene: picture(scene), 3)
+        kilobytes = len(picture(scene).encode()) / 1024
+        print(
+            f"  step {step:2}  {len(scene.pieces):3} solids  cold {first:.2f} ({first_own:.2f})"
+            f"  next {again:.2f} ({again_own:.2f})  {kilobytes:.0f} KB"
+        )
+    scene = step_scene(machine, 35)
+    took, own = seconds(lambda: choose_view(scene, scene.ids(NEW)), 2)
+    print(f"Choosing among all views, step 35: {took:.2f} ({own:.2f})")
+    if not has_opencascade():
+        print("OpenCascade is not installed: pip install cadquery-ocp-novtk --no-deps")
+        return
+    scene = step_scene(machine, asked.beside)
+    compound = shapes_of(scene)
+    ours = min(seconds(lambda: cold(scene), 1)[0] for _ in range(3))
+    theirs = min(seconds(lambda: polygonal(compound), 1)[0] for _ in range(2))
+    print(
+        f"Same {len(scene.pieces)} bodies: ours cold {ours:.2f} s, polygonal with meshing {theirs:.2f} s:"
+        f" {theirs / ours:.1f} times; asked: 3"
+    )
+    if asked.exact:
+        scene = step_scene(machine, asked.exact_step)
+        compound = shapes_of(scene)
+        ours = min(seconds(lambda: cold(scene), 1)[0] for _ in range(3))
+        theirs, _ = seconds(lambda: exact(compound), 1)
+        print(
+            f"Same {len(scene.pieces)} bodies: ours cold {ours:.2f} s, exact {theirs:.1f} s:"
+            f" {theirs / ours:.0f} times; asked: 50 on 250 parts"
+        )
+
+
+if __name__ == "__main__":
+    main()

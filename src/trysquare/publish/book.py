@@ -1,0 +1,93 @@
+"""The build book: one PDF with everything a builder wants beside the work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from trysquare.machine.values import Kind
+from trysquare.publish.book_steps import step_facts
+from trysquare.publish.book_tables import (
+    belts,
+    care,
+    first_power,
+    index,
+    needed,
+    open_points,
+    slots,
+    tightening,
+    torques,
+    used_cautions,
+    wires,
+)
+from trysquare.publish.known import Known
+from trysquare.publish.sorting_sheet import sorting_facts
+from trysquare.publish.typst_page import Pages, set_pages
+from trysquare.stock.letters import KeptLetter
+
+
+def book_pdf(
+    known: Known,
+    paper: str,
+    kept: Iterable[KeptLetter] = (),
+    pictures: Mapping[str, Mapping[str, Any]] | None = None,
+) -> Pages:
+    """The whole book. `pictures`: by step id, and "" for the finished machine; none: a book of words."""
+    return set_pages("book", book_facts(known, paper, kept, pictures), title=f"{known.machine.name}: build book")
+
+
+def book_facts(
+    known: Known,
+    paper: str,
+    kept: Iterable[KeptLetter] = (),
+    pictures: Mapping[str, Mapping[str, Any]] | None = None,
+) -> dict[str, Any]:
+    """All that the template reads."""
+    machine = known.machine
+    shown = pictures or {}
+    return {
+        "machine": machine.name,
+        "paper": paper,
+        "cover": dict(shown[""]) if "" in shown else None,
+        "counts": {
+            "pieces": known.whole.pieces,
+            "sorts": len(known.sorts),
+            "joints": len(machine.joints),
+            "screws": len(machine.fastening),
+            "steps": len(machine.steps),
+        },
+        "cautions": used_cautions(machine),
+        "instruments": _instruments(known),
+        "needed": needed(known),
+        "has_boxes": bool(known.boxes_of),
+        "tools": [
+            {"name": row.tool.name, "steps": [known.number_of[step] for step in row.steps]}
+            for row in known.whole.tools
+        ],
+        "supplies": [
+            {"name": row.name, "steps": [known.number_of[step] for step in row.steps]}
+            for row in known.whole.supplies
+        ],
+        "sorting": sorting_facts(machine, kept),
+        "steps": [step_facts(known, step, shown.get(step.id)) for step in machine.steps],
+        "slots": slots(known),
+        "tightening": tightening(known),
+        "torques": torques(known),
+        "belts": belts(known),
+        "wires": wires(known),
+        "open": open_points(known),
+        "first_power": first_power(machine),
+        "care": care(machine),
+        "index": index(known),
+        "members": any(part.type.kind is Kind.MEMBER for part in machine.placed),
+    }
+
+
+def _instruments(known: Known) -> list[dict[str, Any]]:
+    """What is read with, and how far it can be believed."""
+    units = {"scale": "g", "multimeter": "Ω"}
+    return [
+        {"name": one.id, "sort": one.sort,
+         "half_width": f"± {one.half_width_mm:g} {units.get(one.sort, 'mm')}", "source": one.source}
+        for one in known.machine.instruments
+    ]  # fmt: skip
