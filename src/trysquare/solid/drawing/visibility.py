@@ -19,8 +19,7 @@ from trysquare.solid.drawing.scene import Numbers
 
 Flags = NDArray[np.bool_]
 
-MOST_PAIRS = 160  # lines × faces in a cell that are asked one by one rather than quartered
-FEW_PAIRS = 60_000  # when no more than these are left in all, they are asked at once
+MOST_PAIRS = 400  # lines × faces in a cell that are asked one by one rather than quartered
 MOST_LEVELS = 12  # cells this often quartered are below a micrometre of any picture
 PAIRS_AT_ONCE = 1_000_000  # some 200 MB
 LARGE = 0.015  # of the picture's size: a face with the area of such a square is tried first
@@ -332,8 +331,7 @@ class _Search:
         cells = len(self.x)
         faces = np.bincount(self.face_cell, minlength=cells)
         lines = np.bincount(self.line_cell, minlength=cells)
-        pairs = faces * lines
-        leaf = np.full(cells, last or int(pairs.sum()) <= FEW_PAIRS) | (pairs <= MOST_PAIRS)
+        leaf = np.full(cells, last) | (faces * lines <= MOST_PAIRS)
         here = leaf[self.face_cell]
         order = np.argsort(self.face_cell[here], kind="stable")
         face = self.face[here][order]
