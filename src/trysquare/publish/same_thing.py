@@ -101,10 +101,10 @@ def _types(old: Machine, new: Machine) -> dict[str, str]:
     for alias, part in old.aliases.items():
         if alias in new.types:
             before.setdefault(part, alias)
-    for part in old.types.values():
-        for alias in part.aliases:
+    for part_type in old.types.values():
+        for alias in part_type.aliases:
             if alias in new.types:
-                before.setdefault(part.id, alias)
+                before.setdefault(part_type.id, alias)
     found: dict[str, str] = {}
     for name in old.types:
         if name in new.types:
