@@ -218,7 +218,8 @@ def main() -> None:
     whole, whole_own = seconds(lambda: cold(scene), 3)
     again, again_own = seconds(lambda: picture(scene), 3)
     print(
-        f"Same {len(scene.pieces)} bodies: ours cold {whole:.2f} ({whole_own:.2f}), next {again:.2f} ({again_own:.2f})"
+        f"Same {len(scene.pieces)} bodies: ours cold {whole:.2f} ({whole_own:.2f}),"
+        f" next {again:.2f} ({again_own:.2f})"
     )
     compare("polygonal with meshing", seconds(lambda: polygonal(compound), 2), whole_own, again_own, 3)
     if asked.exact:

@@ -25,8 +25,8 @@ class Holding(Booking):
         along = rail.placement.turn[:, 0]
         at = float((part.placement.origin_mm - rail.placement.origin_mm) @ along)
         return {
-            "a": self.bodies.sweep(block, -along, at + half),
-            "b": self.bodies.sweep(block, along, long - at + half),
+            "a": self.bodies.sweep(block, -along, max(at - half + 5.0, 0.01)),
+            "b": self.bodies.sweep(block, along, max(long - at - half + 5.0, 0.01)),
         }
 
     def _runs_with(self, block: str) -> set[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
@@ -90,6 +91,9 @@ def test_rules_and_judge_agree_on_sixty_changes_of_the_reed() -> None:
 
 
 @pytest.mark.slow
-def test_rules_and_judge_agree_on_five_hundred_changes_of_the_larch() -> None:
+def test_rules_and_judge_agree_on_changes_of_the_larch() -> None:
+    # The judge takes some ten seconds for each: a few by default, LARCH_CHANGES=500 for a long evening.
     machine = load_machine(DEMO / "larch")
-    assert differing(machine, mutations(machine.steps, 500, seed=1)) == []
+    assert (
+        differing(machine, mutations(machine.steps, int(os.environ.get("LARCH_CHANGES", "3")), seed=1)) == []
+    )

@@ -25,6 +25,8 @@ _COMMANDS = (
     ("state", "trysquare.cli.state", "See the part-built machine after a step."),
     ("labels", "trysquare.cli.labels", "Print labels, a sheet to lay screws on, and the sorting sheet."),
     ("sort", "trysquare.cli.sort", "Tell parts apart that look alike, and know what a wrong count means."),
+    ("changes", "trysquare.cli.changes", "Know what a new version means for what you have built."),
+    ("film", "trysquare.cli.film", "Get chapter marks, subtitles, episodes and lists for a film."),
     ("wrong", "trysquare.cli.wrong", "See which parts also go in wrong, and what to look at before."),
 )
 

@@ -149,7 +149,7 @@ def _propose(machine: Machine, folder: str, seconds: float, *, as_json: bool, as
         sys.stdout.flush()
     else:
         _tell_proposal(machine, folder, found)
-    return CLEAN if found.feasible else FOUND
+    return CLEAN if found.feasible and (found.steps or not found.stopped) else FOUND
 
 
 def proposal_facts(found: Proposal) -> dict[str, Any]:
@@ -161,7 +161,6 @@ def proposal_facts(found: Proposal) -> dict[str, Any]:
         "tool_changes": found.tool_changes,
         "optimal": found.optimal,
         "gap": round(found.gap, 4),
-        "found_after_s": round(found.found_after_s, 2),
         "stopped": found.stopped,
         "stuck": [{"operation": one.name, "parts": list(one.parts), "says": one.says} for one in found.stuck],
         "findings": [_finding(one) for one in found.findings],
@@ -207,6 +206,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
 def _summary(found: Proposal) -> str:
     """What the order is worth, in one sentence or two."""
     if not found.steps:
+        if found.stopped:
+            return "No order yet."
         return "No order." if found.stuck else "Nothing to order."
     if found.optimal:
         worth = "No arrangement is better."

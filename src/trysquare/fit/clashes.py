@@ -11,7 +11,7 @@ from trysquare.catalogue.values import Head
 from trysquare.fit.faults import Fault, pair
 from trysquare.fit.lengths import named
 from trysquare.fit.screws import screw_faults
-from trysquare.ground.findings import Finding
+from trysquare.ground.findings import Finding, places_alike
 from trysquare.machine.values import Fastening, Kind, Machine, PlacedPart
 from trysquare.solid.overlap import Overlap, overlaps
 from trysquare.solid.shapes import solid_of
@@ -171,6 +171,6 @@ def _gathered(machine: Machine, found: Sequence[tuple[Overlap, Finding]]) -> lis
     answer = []
     for group in groups.values():
         parts = tuple(dict.fromkeys(part for finding in group for part in finding.parts))
-        says = group[0].says if len(group) == 1 else f"{group[0].says} {len(group)} places alike."
+        says = group[0].says if len(group) == 1 else places_alike(group[0].says, len(group))
         answer.append(replace(group[0], parts=parts, says=says))
     return answer

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from trysquare.ground.findings import Finding
+from trysquare.ground.findings import Finding, places_alike
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +47,7 @@ def _one_of(group: list[Finding]) -> Finding:
     if len(group) == 1:
         return group[0]
     parts = tuple(dict.fromkeys(part for finding in group for part in finding.parts))
-    return replace(group[0], parts=parts, says=f"{group[0].says} {len(group)} places alike.")
+    return replace(group[0], parts=parts, says=places_alike(group[0].says, len(group)))
 
 
 def _rounded(number: float | None) -> float | None:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from trysquare.catalogue.holes import clearance_hole_mm
-from trysquare.catalogue.values import Head, Profile, Pulley, RailSize, Screw
+from trysquare.catalogue.values import Head, Profile, Pulley, RailSize, Screw, Washer
 from trysquare.fit.faults import Fault, pair
 from trysquare.fit.lengths import named
 from trysquare.fit.limits import PROUD_MM, ROUNDING_MM
@@ -70,7 +70,7 @@ def head_faults(machine: Machine, fastening: Fastening) -> list[Fault]:
     hole = hole_under_head(fastening, under) if under is not None else None
     if under is None or hole is None:
         return []
-    return _head_on_hole(fastening, under, hole)
+    return _head_on_hole(machine, fastening, under, hole)
 
 
 def hole_under_head(fastening: Fastening, part: PlacedPart) -> Hole | None:
@@ -86,7 +86,7 @@ def hole_under_head(fastening: Fastening, part: PlacedPart) -> Hole | None:
     return None
 
 
-def _head_on_hole(fastening: Fastening, under: PlacedPart, hole: Hole) -> list[Fault]:
+def _head_on_hole(machine: Machine, fastening: Fastening, under: PlacedPart, hole: Hole) -> list[Fault]:
     screw = fastening.screw_type
     sunk_head = screw.head is Head.COUNTERSUNK
     if sunk_head != hole.countersunk and not fastening.washers:
@@ -96,6 +96,16 @@ def _head_on_hole(fastening: Fastening, under: PlacedPart, hole: Hole) -> list[F
                 fastening, under.id, "head-unlike-hole",
                 f"is {what} of {under.id}; it bears on an edge only.", None, None,
                 f"Take a screw with a {'countersunk head' if hole.countersunk else 'flat bearing face'}.",
+            )
+        ]  # fmt: skip
+    bears_mm, what = _bearing(machine, fastening)
+    if not sunk_head and bears_mm <= hole.diameter_mm:
+        return [
+            _head_fault(
+                fastening, under.id, "head-falls-through",
+                f"has a {what} {bears_mm:g} mm wide over a {hole.diameter_mm:g} mm hole of {under.id}.",
+                bears_mm, hole.diameter_mm,
+                f"Put a washer wider than {hole.diameter_mm:g} mm under it, or make the hole smaller.",
             )
         ]  # fmt: skip
     if hole.counterbore_mm <= 0:
@@ -120,6 +130,15 @@ def _head_on_hole(fastening: Fastening, under: PlacedPart, hole: Hole) -> list[F
             "Take a lower head, or the screw the part was made for.",
         )
     ]  # fmt: skip
+
+
+def _bearing(machine: Machine, fastening: Fastening) -> tuple[float, str]:
+    """Width of what bears on the part: the washer where there is one, else the head; and its word."""
+    for name in fastening.washers:
+        washer = machine.part[name].type.standard
+        if isinstance(washer, Washer):
+            return washer.outer_mm, "washer"
+    return fastening.screw_type.head_diameter_mm, "head"
 
 
 def _proud_mm(fastening: Fastening, hole: Hole) -> float:

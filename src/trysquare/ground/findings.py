@@ -7,6 +7,7 @@ Codes, their meaning and their physical consequence stand in `findings.csv` besi
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
@@ -63,6 +64,14 @@ class Finding:
     @property
     def weight(self) -> Weight:
         return self.kind.weight
+
+
+def places_alike(says: str, places: int) -> str:
+    """A finding's words with how many places it speaks for, said once however often it is gathered."""
+    return f"{_ALIKE.sub('', says)} {places} places alike."
+
+
+_ALIKE = re.compile(r" \d+ places alike\.$")
 
 
 @cache

@@ -11,4 +11,5 @@ SAME_DIRECTION = 1e-9  # of unit vectors; 1e-9 rad is 1e-6 mm over 1 m
 # workshop
 CONTACT_MM = 0.02  # faces drawn touching may cross by this much before we call it an overlap
 OVERLAP_MM3 = 0.02  # a smaller shared volume is a facet of a round surface, not a clash
+CARRIAGE_OVER_END_MM = 5.0  # end caps carry no balls: beyond this over the rail's end they fall out
 ON_AXIS_MM = 0.3  # a screw may stand this far beside the slot's or hole's axis and still start

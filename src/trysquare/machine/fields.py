@@ -81,7 +81,9 @@ PART: Fields = {
     "shaft": Field(sort="tables", inside=SHAFT, means="its shafts"),
     "points": Field(sort="named points", means="named points: terminals, belt clamps"),
     "material": Field(
-        sort="text", default="aluminium for a profile", means="material: aluminium, steel, brass, PETG, ASA …"
+        sort="text",
+        default="aluminium for a profile",
+        means="material: aluminium, steel, brass, PETG …; left out: printed plastic, else metal",
     ),
     "mass_gram": Field(sort="size", means="mass of one piece"),
     "hand": Field(sort="text", choices=("left", "right"), means="hand of a part that has a mirror twin"),

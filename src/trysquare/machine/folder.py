@@ -65,6 +65,27 @@ def _steps_files(path: DiskPath) -> list[DiskPath]:
     return [path / "steps.toml", *sorted((path / "steps").glob("*.toml"))]
 
 
+def files_not_read(path: DiskPath) -> list[str]:
+    """Text files that look as if they belonged to the machine and that nothing reads, by relative name.
+
+    TOML files anywhere but in their places, with another ending's case, or in a folder of a like name.
+    """
+    known = {file.relative_to(path) for file in folder_files(path)}
+    known |= {DiskPath(name) for name in _READ_ELSEWHERE}
+    found: list[str] = []
+    for place in (path, *(one for one in sorted(path.iterdir()) if one.is_dir())):
+        if place.name.startswith("."):
+            continue
+        for file in sorted(place.iterdir()):
+            relative = file.relative_to(path)
+            if file.suffix.lower() == ".toml" and file.is_file() and relative not in known:
+                found.append(str(relative))
+    return found
+
+
+_READ_ELSEWHERE = ("names.toml", "letters.toml")  # by stock and sort
+
+
 def folder_digest(path: DiskPath, extra_papers: Sequence[DiskPath] = ()) -> str:
     """A digest of all bytes that the machine is read from; equal digests give equal machines.
 

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from pathlib import Path as DiskPath
 from typing import Any
 
-from trysquare.ground.errors import ReadingError, ReadingErrors, nearest
+from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
+from trysquare.ground.findings import Finding
 from trysquare.machine.fields import MACHINE_FILE, RECIPES
-from trysquare.machine.folder import folder_digest, read_folder, shape_digest
+from trysquare.machine.folder import files_not_read, folder_digest, read_folder, shape_digest
 from trysquare.machine.names import resolve_aliases
 from trysquare.machine.papers import merge_papers
 from trysquare.machine.recipes import EXPAND
@@ -92,7 +93,7 @@ def _load(path: DiskPath, extra: Sequence[DiskPath]) -> Machine:
         ),
         characteristics=tuple(characteristics.values()),
         listed=listed,
-        findings=(*merged.findings, *scene.findings),
+        findings=(*merged.findings, *scene.findings, *_not_read(path)),
         digest=folder_digest(path, extra),
         tree=tree,
     )
@@ -114,6 +115,20 @@ def _machine_table(tree: Tree, problems: list[ReadingError]) -> dict[str, Any]:
             )
         )
     return table
+
+
+def _not_read(path: DiskPath) -> tuple[Finding, ...]:
+    """A doubt for each file that looks like the machine's and is not read."""
+    return tuple(
+        Finding(
+            code="file-not-read",
+            says=f"{name} is read by nothing.",
+            where=Where(file=name),
+            remedy="Files are read by their exact names: machine.toml, parts.toml, steps.toml, rulings.toml,"
+            " and *.toml in parts, steps, units and papers.",
+        )
+        for name in files_not_read(path)
+    )
 
 
 def _in_file_order(problems: Sequence[ReadingError]) -> list[ReadingError]:

@@ -37,7 +37,7 @@ class Matched:
     def fastening(self, old: str) -> str:
         """One screw of a joint by its new id."""
         joint, _, rest = old.rpartition(".")
-        return f"{self.joints.get(joint, joint)}.{rest}"
+        return f"{self.joints[joint]}.{rest}" if joint in self.joints else old
 
     def thing(self, old: str) -> str:
         """A part, joint or screw that an action names, by its new id."""
@@ -46,6 +46,10 @@ class Matched:
     def type(self, old: str) -> str:
         """A part type by its new id."""
         return self.types.get(old, old)
+
+    def same_piece(self, old: PlacedPart, new: PlacedPart) -> bool:
+        """Whether two placed pieces are of one sort, whatever it is called."""
+        return self.type(old.type.id) == new.type.id and not differences(old.type, new.type)
 
 
 def match(old: Machine, new: Machine) -> Matched:

@@ -6,17 +6,21 @@ what must be changed. Solids, slot ends and key lines decide what is in the way,
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+import heapq
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
+from trysquare.ground.placement import DIRECTIONS
 from trysquare.machine.values import Machine
 from trysquare.sequence.explain import closed
 from trysquare.sequence.operations import Operation, Work, work_of
+from trysquare.sequence.questions import blockers
 from trysquare.sequence.state import State, apply, events_of, reached
-from trysquare.sequence.undoing import Obstacle, TakenApart, take_apart
+from trysquare.sequence.undoing import TakenApart, props_of, take_apart
 
-_MOST_ROUNDS = 60  # each adds at least one operation; nobody undoes so much for a correction
-_MOST_TRIES = 12  # of leaving out again what was added because something is in the way
+_MOST_LOOKS = 4  # at what could be undone; beyond, an answer soon is worth more than the least one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,21 +74,41 @@ def _is_done(one: Operation, state: State) -> bool:
 
 
 def take_back(work: Work, targets: Mapping[int, str]) -> TakingBack:
-    """The least that was found to undo so that the targets are undone. `targets`: operation → why."""
-    followers = work.followers()
+    """The least that was found to undo so that the targets are undone. `targets`: operation → why.
+
+    Where something is in the way there are choices: those that cost fewest operations are followed first.
+    After `_MOST_LOOKS` of them the cheapest next one is taken each time, and what turns out to be needless is
+    left out again.
+    """
+    props = props_of(work)
+    followers = _followers(work, props)
     because: dict[int, str] = {}
-    _add(work, followers, targets.items(), because)
-    added: list[dict[int, str]] = []
-    apart = take_apart(work, only=because)
-    for _ in range(_MOST_ROUNDS):
-        extra = _in_the_way(work, followers, apart, because)
-        if not extra:
-            break
-        added.append(extra)
-        because |= extra
+    _add(followers, targets.items(), because)
+    looks = [because]
+    serial = 0
+    queue = [(len(because), serial)]
+    seen = {frozenset(because)}
+    apart: TakenApart | None = None
+    while queue:
+        because = looks[heapq.heappop(queue)[1]]
         apart = take_apart(work, only=because)
+        choices = _in_the_way(work, followers, apart, because)
+        choices = choices or _leaning(work, followers, props, apart, because)
+        if not choices:
+            break
+        extras = min(choices, key=len)
+        if len(seen) > _MOST_LOOKS:
+            queue, extras = [], extras[:1]
+        for extra in extras:
+            more = because | extra
+            if frozenset(more) not in seen:
+                serial += 1
+                seen.add(frozenset(more))
+                looks.append(more)
+                heapq.heappush(queue, (len(more), serial))
+    assert apart is not None  # the first look is always taken
     if not apart.left:
-        because, apart = _without_needless(work, followers, because, added, apart)
+        because, apart = _without_needless(work, followers, because, targets, apart)
     stuck = tuple(
         f"{work.operations[number].name}: {closed(obstacles)}"
         for number, obstacles in apart.left.items()
@@ -94,8 +118,18 @@ def take_back(work: Work, targets: Mapping[int, str]) -> TakingBack:
     return TakingBack(order=order, because={number: because[number] for number in order}, stuck=stuck)
 
 
+def _followers(work: Work, props: Mapping[str, Sequence[str]]) -> Mapping[int, Mapping[int, str]]:
+    """What rests on each operation: by its joints, and what only lies against the part it places."""
+    found = {number: dict(after) for number, after in work.followers().items()}
+    for part, against in props.items():
+        if len(against) == 1:
+            found[work.bringer[against[0]]].setdefault(
+                work.bringer[part], f"{part} lies against {against[0]}"
+            )
+    return found
+
+
 def _add(
-    work: Work,
     followers: Mapping[int, Mapping[int, str]],
     new: Iterable[tuple[int, str]],
     because: dict[int, str],
@@ -114,41 +148,87 @@ def _add(
 
 def _in_the_way(
     work: Work, followers: Mapping[int, Mapping[int, str]], apart: TakenApart, because: Mapping[int, str]
-) -> dict[int, str]:
-    """What to undo besides, for the first operation that is held back: that choice which costs least."""
-    for number, obstacles in apart.left.items():
-        ways: dict[str, list[Obstacle]] = {}
+) -> list[list[dict[int, str]]]:
+    """For each operation that is held back what could be undone besides, the cheapest first."""
+    choices: list[list[dict[int, str]]] = []
+    for obstacles in apart.left.values():
+        found: dict[int, dict[int, str]] = {}
         for one in obstacles:
-            ways.setdefault(one.choice, []).append(one)
-        best: dict[int, str] | None = None
-        for blocking in ways.values():
-            for one in blocking:
-                by = work.bringer.get(one.by)
-                if by is None or by in because:
-                    continue
+            by = work.bringer.get(one.by)
+            if by is not None and by not in because and by not in found:
                 why = f"{one.by} is in the way: {one.asks}"
-                found = _add(work, followers, [(by, why)], dict(because))
-                if best is None or len(found) < len(best):
-                    best = found
-        if best:
-            return best
-    return {}
+                found[by] = _add(followers, [(by, why)], dict(because))
+        if found:
+            choices.append(sorted(found.values(), key=len))
+    return choices
+
+
+def _leaning(
+    work: Work,
+    followers: Mapping[int, Mapping[int, str]],
+    props: Mapping[str, Sequence[str]],
+    apart: TakenApart,
+    because: Mapping[int, str],
+) -> list[list[dict[int, str]]]:
+    """What lies against several parts all of which are to go."""
+    return [
+        [_add(followers, [(work.bringer[part], f"{part} lies against {', '.join(against)}")], dict(because))]
+        for part, against in props.items()
+        if work.bringer[part] not in because and any(work.bringer[one] in apart.left for one in against)
+    ]
 
 
 def _without_needless(
     work: Work,
     followers: Mapping[int, Mapping[int, str]],
     because: dict[int, str],
-    added: list[dict[int, str]],
+    targets: Collection[int],
     apart: TakenApart,
 ) -> tuple[dict[int, str], TakenApart]:
-    """Leaves out again what was added and turns out not to be needed."""
-    for extra in added[-_MOST_TRIES:][::-1]:
-        less = {number: why for number, why in because.items() if number not in extra}
-        # What rests on something must go with it: a group whose other part stays needed stays as well.
-        if any(number in extra for kept in less for number in followers[kept]):
-            continue
-        tried = take_apart(work, only=less)
-        if not tried.left:
-            because, apart = less, tried
+    """Leaves out again what nothing needed: neither what rests on something else nor what was in the way."""
+    for riders in (False, True):
+        needed = _needed(work, apart, riders=riders)
+        kept: set[int] = set()
+        todo = list(targets)
+        while todo:
+            number = todo.pop()
+            if number not in kept:
+                kept.add(number)
+                todo += [*followers[number], *needed.get(number, ())]
+        less = {number: why for number, why in because.items() if number in kept}
+        if len(less) < len(because):
+            tried = take_apart(work, only=less)
+            if not tried.left:
+                return less, tried
     return because, apart
+
+
+def _needed(work: Work, apart: TakenApart, *, riders: bool) -> dict[int, set[int]]:
+    """For each operation undone those undone before it whose pieces would have closed the way it took.
+
+    `riders`: also those whose pieces could not have gone along with what came off; whether they would have
+    had to is not asked.
+    """
+    found: dict[int, set[int]] = {}
+    gone: set[str] = set()
+    for one in apart.undone:
+        pieces: set[str] = set()
+        for question, choice in one.chosen:
+            pieces.update(blockers(work, choice, gone, question.not_yet))
+        for parting in one.partings:
+            way = DIRECTIONS.get(parting.says.removeprefix("from "))
+            if way is None:  # askew, or round a corner: everything stays
+                pieces |= gone
+                continue
+            direction = np.asarray(way)
+            pieces.update(other for _, other in work.reach.group_blockers(parting.moving, direction, gone))
+            if riders:
+                standing = parting.standing
+                pieces.update(
+                    piece
+                    for piece in gone
+                    if work.reach.blockers(work.reach.path(piece, direction), standing, gone)
+                )
+        found[one.operation] = {work.bringer[piece] for piece in pieces}
+        gone.update(work.operations[one.operation].pieces)
+    return found

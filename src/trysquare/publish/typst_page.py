@@ -22,7 +22,8 @@ TEMPLATES = Path(__file__).with_name("templates")
 LANGUAGE = "en"
 UNSHOWN = "could not be displayed"  # in what typst says when no font has a sign
 LONGEST_WORD = 18  # characters; the narrowest label holds about so many
-NUMBERS_ONLY = frozenset({"path", "circle", "at"})  # of drawings: long, and no text of a user in them
+# Of drawings: long, with no text of a user in them, or made plain where they are written.
+NUMBERS_ONLY = frozenset({"path", "circle", "at", "svg"})
 
 # Characters that turn the direction of what stands around them; a name must not reach beyond itself.
 _TURNING = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")

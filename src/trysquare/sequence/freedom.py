@@ -324,7 +324,7 @@ class _Look:
             near -= self._runs_with(block)
         ends: set[str] = set()
         for block in blocks:
-            ways = self.walk.rail_ways(self.machine.part[block], self.machine.part[rail])
+            ways = self.walk.over_ends(self.machine.part[block], self.machine.part[rail])
             ends |= {end for end, probe in ways if self.reach.is_free(probe, near)}
         return tuple(sorted(ends))
 

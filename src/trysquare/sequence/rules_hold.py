@@ -43,7 +43,7 @@ def _carriages(walk: Walk, event: Event, turning: bool) -> list[Finding]:
         block, rail = walk.machine.part[block_id], walk.machine.part[rail_id]
         near = state.group(rail_id) - {block_id, rail_id}
         near -= walk.moves_with(block_id)
-        ends = [end for end, probe in walk.rail_ways(block, rail) if walk.reach.is_free(probe, near)]
+        ends = [end for end, probe in walk.over_ends(block, rail) if walk.reach.is_free(probe, near)]
         if not ends or walk.is_tied(block_id):
             walk.kept_among[block_id] = around
             continue

@@ -13,7 +13,7 @@ from trysquare.ground.placement import DIRECTIONS, Array
 from trysquare.machine.slots import Channel
 from trysquare.machine.values import Fastening, Joint, PlacedPart
 from trysquare.sequence.reach import SWING_WINDOWS, Probe, joint_directions
-from trysquare.sequence.state import Event, joined, reached
+from trysquare.sequence.state import Event, Tightness, joined, reached
 from trysquare.sequence.walk import Walk
 from trysquare.stock.bringing import sort_of
 
@@ -68,6 +68,7 @@ def _part(walk: Walk, event: Event, part: PlacedPart, coming: set[str]) -> list[
     if part.id in walk.rail_of and walk.rail_of[part.id] in state.present:
         rail = walk.rail_of[part.id]
         found = _carriage_on(walk, event, part, state.group(rail) - {rail, part.id})
+        found += _over_started_screws(walk, event, part, rail)
         state.link(part.id, rail, event.at)
         return found
     for block, rail in walk.rail_of.items():
@@ -204,15 +205,59 @@ def _seat(walk: Walk, joint: Joint, standing: set[str]) -> str:
     return _longest_there(walk, [part for part in joint.parts if part in standing] or standing)
 
 
+def _comes_over(walk: Walk, event: Event, rail: PlacedPart, end: str) -> bool:
+    """Whether a carriage may come over this rail end: any end, unless the action says where it comes from."""
+    if not event.action.toward:
+        return True
+    along = rail.placement.turn[:, 0] * (-1.0 if end == "a" else 1.0)
+    return float(_ways(walk, event, rail.id)[0] @ along) > 0.7
+
+
+def _over_started_screws(walk: Walk, event: Event, block: PlacedPart, rail: str) -> list[Finding]:
+    """Rail screws that are only started stand above the rail where the carriage must pass."""
+    loose = [
+        joint
+        for joint in walk.joints_of_part.get(rail, ())
+        if any(
+            walk.state.tightness(one.id) is Tightness.STARTED for one in walk.machine.joint[joint].fastenings
+        )
+    ]
+    if not loose:
+        return []
+    return [
+        Finding(
+            code="carriage-over-started-screws",
+            says=f"{block.id} goes onto {rail} while the screws of {loose[0]} are only started: their heads "
+            "stand in its way.",
+            parts=(block.id, rail),
+            joint=loose[0],
+            step=event.step_id,
+            remedy=f"Snug {loose[0]} first.",
+        )
+    ]
+
+
 def _carriage_on(walk: Walk, event: Event, block: PlacedPart, near: set[str]) -> list[Finding]:
     """A carriage goes on only from an open rail end."""
     rail = walk.machine.part[walk.rail_of[block.id]]
     blockers: dict[str, list[str]] = {}
     for end, probe in walk.rail_ways(block, rail):
+        if not _comes_over(walk, event, rail, end):
+            continue
         ahead = walk.reach.blockers(probe, near)
         if not ahead:
             return []
         blockers[end] = ahead
+    if not blockers:
+        return [
+            Finding(
+                code="no-open-rail-end",
+                says=f"{block.id} comes from {event.action.toward}, and {rail.id} has no end on that side.",
+                parts=(block.id, rail.id),
+                step=event.step_id,
+                remedy="A carriage goes on along the rail: write the direction of an end, or leave it out.",
+            )
+        ]
     names = [name for ahead in blockers.values() for name in ahead]
     closed = {end: _first_there(walk, rail.id, ahead) for end, ahead in blockers.items()}
     last = max(closed, key=lambda end: closed[end][0])

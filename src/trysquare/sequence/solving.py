@@ -149,7 +149,9 @@ class _Search:
         model = _Model(cp_model, self.bundling, self.steps, first, last)
         solver = cp_model.CpSolver()
         solver.parameters.max_time_in_seconds = max(0.05, seconds)
-        solver.parameters.num_workers = 2
+        # One worker, and its own measure of time: equal questions get equal answers.
+        solver.parameters.num_workers = 1
+        solver.parameters.max_deterministic_time = max(0.05, seconds)
         solver.parameters.random_seed = 1
         # A key pressed to stop reaches us between stretches; during the whole only the solver hears it.
         solver.parameters.catch_sigint_signal = first == 0 and last == len(self.steps)

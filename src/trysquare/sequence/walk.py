@@ -9,6 +9,7 @@ import numpy as np
 
 from trysquare.catalogue.values import LeadScrew, RailSize
 from trysquare.ground.placement import Array
+from trysquare.ground.tolerances import CARRIAGE_OVER_END_MM
 from trysquare.machine.slots import Channel
 from trysquare.machine.values import Fastening, Host, Joint, Machine, PlacedPart
 from trysquare.sequence.reach import Probe, Reach
@@ -106,6 +107,16 @@ class Walk:
         half = float(getattr(block.type.standard, "length_mm", 20.0)) / 2
         yield "a", self.reach.path(block.id, -along, at + half)
         yield "b", self.reach.path(block.id, along, length - at + half)
+
+    def over_ends(self, block: PlacedPart, rail: PlacedPart) -> Iterator[tuple[str, Probe | None]]:
+        """The space a carriage sweeps until it hangs over each end of its rail so far that balls fall out."""
+        size = rail.type.standard
+        length = size.length_mm if isinstance(size, RailSize) else rail.type.length_mm
+        at = float(rail.placement.back(block.placement.origin_mm)[0])
+        along = rail.placement.turn[:, 0]
+        run = CARRIAGE_OVER_END_MM - float(getattr(block.type.standard, "length_mm", 20.0)) / 2
+        yield "a", self.reach.path(block.id, -along, max(at + run, 0.01))
+        yield "b", self.reach.path(block.id, along, max(length - at + run, 0.01))
 
     @cached_property
     def aligned(self) -> Mapping[str, tuple[Joint, ...]]:

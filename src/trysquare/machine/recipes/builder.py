@@ -11,7 +11,7 @@ import numpy as np
 
 from trysquare.catalogue.designation import tidy
 from trysquare.catalogue.lookup import UnknownDesignation
-from trysquare.catalogue.screws import split_standard
+from trysquare.catalogue.screws import sold_lengths_mm, split_standard
 from trysquare.catalogue.values import Insert, Nut, Screw, SlotNut, SlotNutShape, Washer
 from trysquare.ground.errors import ReadingError, Where, nearest
 from trysquare.ground.placement import Array, Placement, facing
@@ -28,6 +28,7 @@ from trysquare.machine.values import (
     Hole,
     Host,
     Joint,
+    Kind,
     PartType,
     PlacedPart,
 )
@@ -67,6 +68,7 @@ class JointBuilder:
     cable: CableRun | None = None
     from_centre: bool = False
     counts: dict[str, int] = field(default_factory=dict)
+    no_length: bool = False  # said already that no screw length fits
 
     def where(self, *key: str | int) -> Where:
         return self.scene.where((*self.path, *key))
@@ -141,7 +143,12 @@ class JointBuilder:
             except UnknownDesignation as error:
                 self.problem(key, word, "a screw designation such as ISO 7380-1 M3x8", error.remedy)
                 return None
+            if found is None and self._nut_of_another_slot(bite):
+                found = min(sold_lengths_mm(standard, thread), key=lambda one: abs(one - bite.to_mm))
+            if found is None and self.no_length:
+                return None  # said for another screw of this joint
             if found is None:
+                self.no_length = True
                 self.scene.say(
                     "no-length-fits",
                     f"{word}: no length on sale gives {stack.least_mm:.1f} mm of thread from "
@@ -165,6 +172,15 @@ class JointBuilder:
             self.problem(key, word, "a screw designation such as ISO 7380-1 M3x8", "This is no screw.")
             return None
         return part_type
+
+    def _nut_of_another_slot(self, bite: Bite) -> bool:
+        """Whether the slot nut is unfit for its slot: then that is to be told, and not the length."""
+        nut = next((piece.type.standard for piece in self.brings if piece.id == bite.part), None)
+        return (
+            isinstance(nut, SlotNut)
+            and bite.hit is not None
+            and nut.slot_mm != bite.hit.channel.profile.slot_mm
+        )
 
     def fasten(
         self,
@@ -272,7 +288,7 @@ class JointBuilder:
             host=Host.TAPPED,
             part=part.id,
             thread=hole.thread,
-            material=material_sort(part.type.material),
+            material=material_sort(part.type.material, part.type.kind),
             from_mm=at_mm,
             to_mm=at_mm + hole.depth_mm,
             room_mm=math.inf if hole.through else at_mm + hole.depth_mm,
@@ -352,11 +368,25 @@ class JointBuilder:
 PLASTICS = ("PLA", "PETG", "ABS", "ASA", "PC", "PA", "POM", "PMMA")
 
 
-def material_sort(material: str) -> str:
-    """Steel, brass, aluminium or plastic, as far as a material's name tells; unknown counts as plastic,
-    which asks for the most thread."""
+_METALS = {
+    "steel": "steel",
+    "stainless": "steel",
+    "iron": "steel",
+    "brass": "brass",
+    "bronze": "brass",
+    "alu": "aluminium",
+}
+_USUAL = {Kind.PRINTED: "plastic", Kind.MEMBER: "aluminium", Kind.PLATE: "aluminium"}
+
+
+def material_sort(material: str, kind: Kind = Kind.BOUGHT) -> str:
+    """Steel, brass, aluminium or plastic, as far as a material's name tells.
+
+    A part without a material is taken for what its kind usually is: printed of plastic, members and plates
+    of aluminium, bought parts of steel. A name that is no metal counts as plastic, which asks for the
+    most thread.
+    """
     name = material.lower()
-    for sort in ("steel", "brass", "aluminium"):
-        if sort in name:
-            return sort
-    return "plastic"
+    if not name:
+        return _USUAL.get(kind, "steel")
+    return next((sort for word, sort in _METALS.items() if word in name), "plastic")

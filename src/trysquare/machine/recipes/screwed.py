@@ -382,7 +382,7 @@ def _core_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
             host=Host.TAPPED,
             part=member.id,
             thread=thread(profile.core_thread).name,
-            material=material_sort(member.type.material),
+            material=material_sort(member.type.material, member.type.kind),
             from_mm=below,
             to_mm=below + member.type.tapped_depth_mm,
             room_mm=below + member.type.tapped_depth_mm,  # a screw jams where the thread ends

@@ -12,10 +12,11 @@ from trysquare.ground.placement import Array
 from trysquare.solid.drawing.chains import thinned
 from trysquare.solid.drawing.duplicates import drawn_once
 from trysquare.solid.drawing.edges import edges_of
-from trysquare.solid.drawing.looks import OUTLINE, SORTS, Look, looks_of, slack_mm
+from trysquare.solid.drawing.looks import OUTLINE, SORTS, Look, fronts_of, looks_of, slack_mm
+from trysquare.solid.drawing.paper import Faces, Lines, Stretches, faces_on_paper, grid_of, near_lines
 from trysquare.solid.drawing.regions import Standing, visible_region
 from trysquare.solid.drawing.scene import GHOST, NEW, OLD, Numbers, Piece, Scene, View
-from trysquare.solid.drawing.visibility import Faces, Lines, Stretches, faces_on_paper, grid_of, visible
+from trysquare.solid.drawing.visibility import visible
 
 THINNED_MM = 0.02  # paper: a line may run this far beside its true place
 LEVELS = 9  # level lines on which a place for a label is looked for
@@ -136,11 +137,14 @@ def seen(scene: Scene, view: View, points_mm: Array, *, slack: float | None = No
     `slack`: by how many mm a point may lie behind a face and still count as on it.
     """
     pieces, _ = _sound(scene)
-    stage = staged(pieces, view, with_lines=False)
+    frames, at = _before_the_eye(pieces, view)
     points = np.asarray(points_mm, dtype=float).reshape(-1, 3) @ view.frame().T
-    by = slack_mm(stage.size_mm) if slack is None else slack
+    corners, owner = covering(pieces, frames, at)
+    size = max(float(np.linalg.norm(np.ptp(corners.reshape(-1, 3), axis=0))), 1e-6) if len(corners) else 1.0
+    by = slack_mm(size) if slack is None else slack
     lines = Lines(points, points, np.full(len(points), by), np.full(len(points), -1))
-    free = visible(stage.faces, lines, grid_of, stage.size_mm)
+    some = near_lines(corners, lines)
+    free = visible(faces_on_paper(corners[some], owner[some], size), lines, grid_of, size)
     flags = np.zeros(len(points), dtype=bool)
     flags[free.line] = True
     return flags
@@ -157,40 +161,52 @@ class Stage:
     size_mm: float
 
 
-def staged(
-    pieces: Sequence[Piece], view: View, with_lines: bool = True, lines_of: set[int] | None = None
-) -> Stage:
-    """Faces of all pieces but ghosts, and lines of all or of those numbered in `lines_of`."""
-    frame = view.frame()
-    turns = np.array([piece.placement.turn for piece in pieces]).reshape(-1, 3, 3)
-    frames = frame @ turns
-    at = np.array([piece.placement.origin_mm for piece in pieces]).reshape(-1, 3) @ frame.T
+def staged(pieces: Sequence[Piece], view: View) -> Stage:
+    """Lines of all pieces, and faces of all but ghosts."""
+    frames, at = _before_the_eye(pieces, view)
     looks = looks_of([piece.body for piece in pieces], frames)
-    number = np.arange(len(pieces))
-    solid = np.array([piece.role != GHOST for piece in pieces], dtype=bool)
     low = at + np.array([look.low_mm for look in looks]).reshape(-1, 3)
     high = at + np.array([look.high_mm for look in looks]).reshape(-1, 3)
-    size = float(np.linalg.norm(high.max(axis=0) - low.min(axis=0))) if len(pieces) else 1.0
-    size = max(size, 1e-6)
-    many = np.array([len(look.corners) for look in looks], dtype=np.int64) * solid
-    corners = _joined([look.corners for look, some in zip(looks, solid, strict=True) if some], (0, 3, 3))
-    corners = corners + np.repeat(at, many, axis=0)[:, None, :]
-    faces = faces_on_paper(corners, np.repeat(number, many), size)
-    drawn = [with_lines and (lines_of is None or n in lines_of) for n in range(len(pieces))]
-    count = np.array([len(look.begin) for look in looks], dtype=np.int64) * np.array(drawn, dtype=bool)
-    shift = np.repeat(at, count, axis=0)
-    some_looks = [look for look, some in zip(looks, drawn, strict=True) if some]
-    lines = Lines(
-        begin=_joined([look.begin for look in some_looks], (0, 3)) + shift,
-        end=_joined([look.end for look in some_looks], (0, 3)) + shift,
-        slack=np.full(len(shift), slack_mm(size)),
-        owner=np.repeat(number, count),
+    size = max(float(np.linalg.norm(high.max(axis=0) - low.min(axis=0))), 1e-6) if len(pieces) else 1.0
+    edges = [edges_of(piece.body) for piece in pieces]
+    return Stage(
+        looks=looks,
+        standing=[
+            Standing(look, at[n], frames[n], edges[n].low_mm, edges[n].high_mm)
+            for n, look in enumerate(looks)
+        ],
+        faces=faces_on_paper(*covering(pieces, frames, at), size),
+        lines=lines_of(looks, at, np.arange(len(pieces)), slack_mm(size)),
+        size_mm=size,
     )
-    standing = [
-        Standing(look, at[n], frames[n], edges_of(piece.body).low_mm, edges_of(piece.body).high_mm)
-        for n, (look, piece) in enumerate(zip(looks, pieces, strict=True))
-    ]
-    return Stage(looks, standing, faces, lines, size)
+
+
+def lines_of(looks: Sequence[Look], at: Array, owner: Numbers, slack: float) -> Lines:
+    """Lines of looks, each moved to its place `at` (n, 3); `owner` (n,): whose they are."""
+    count = np.array([len(look.begin) for look in looks], dtype=np.int64)
+    shift = np.repeat(at, count, axis=0)
+    return Lines(
+        begin=_joined([look.begin for look in looks], (0, 3)) + shift,
+        end=_joined([look.end for look in looks], (0, 3)) + shift,
+        slack=np.full(len(shift), slack),
+        owner=np.repeat(owner, count),
+    )
+
+
+def covering(pieces: Sequence[Piece], frames: Array, at: Array) -> tuple[Array, Numbers]:
+    """Triangles (m, 3, 3) before the eye of all pieces but ghosts, in machine mm, and whose each is (m,)."""
+    solid = np.array([n for n, piece in enumerate(pieces) if piece.role != GHOST], dtype=np.int64)
+    fronts = fronts_of([pieces[n].body for n in solid.tolist()], frames[solid])
+    many = np.array([len(front) for front in fronts], dtype=np.int64)
+    corners = _joined(fronts, (0, 3, 3)) + np.repeat(at[solid], many, axis=0)[:, None, :]
+    return corners, np.repeat(solid, many)
+
+
+def _before_the_eye(pieces: Sequence[Piece], view: View) -> tuple[Array, Array]:
+    """Frames (n, 3, 3) of pieces, right, down and away in their own coordinates, and places (n, 3)."""
+    frame = view.frame()
+    turns = np.array([piece.placement.turn for piece in pieces]).reshape(-1, 3, 3)
+    return frame @ turns, np.array([piece.placement.origin_mm for piece in pieces]).reshape(-1, 3) @ frame.T
 
 
 def _sound(scene: Scene) -> tuple[list[Piece], tuple[str, ...]]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from trysquare.ground.placement import Array
+from trysquare.solid.drawing.paper import Stretches
 from trysquare.solid.drawing.scene import Numbers
-from trysquare.solid.drawing.visibility import Stretches
 
 SAME_TURN_RAD = 1e-4
 SAME_LINE_MM = 0.01  # paper; a fine pen draws 0.13

@@ -14,9 +14,10 @@ import numpy as np
 
 from trysquare.ground.placement import Array
 from trysquare.solid.drawing.chains import chained
-from trysquare.solid.drawing.edges import Edges, edges_of
+from trysquare.solid.drawing.edges import Edges, Flags, edges_of
+from trysquare.solid.drawing.paper import Cells, Faces, Lines, faces_on_paper
 from trysquare.solid.drawing.scene import Body, Numbers
-from trysquare.solid.drawing.visibility import Cells, Faces, Lines, faces_on_paper, visible
+from trysquare.solid.drawing.visibility import visible
 
 OUTLINE, CREASE = 0, 1
 SORTS = ("outline", "crease")
@@ -52,17 +53,39 @@ class Look:
 _looks: OrderedDict[Key, Look] = OrderedDict()
 
 
+_fronts: OrderedDict[Key, Array] = OrderedDict()
+
+
 def forget_looks() -> None:
     """Drops all looks kept in memory, for measuring a cold start."""
     _looks.clear()
+    _fronts.clear()
+
+
+def fronts_of(bodies: Sequence[Body], frames: Array) -> list[Array]:
+    """Only `Look.corners` of each body, for what is to hide others and is not drawn itself."""
+    found = []
+    for body, frame, key in zip(bodies, frames, _keys(bodies, frames), strict=True):
+        look = _looks.get(key)
+        corners = look.corners if look is not None else _fronts.get(key)
+        if corners is None:
+            edges = edges_of(body)
+            corners = (edges.points_mm @ frame.T)[edges.triangles[_showing(edges, frame)]]
+            _fronts[key] = corners
+        found.append(corners)
+    while len(_fronts) > KEPT_LOOKS:
+        _fronts.popitem(last=False)
+    return found
+
+
+def _keys(bodies: Sequence[Body], frames: Array) -> list[Key]:
+    whole = np.rint(frames * 1e9).astype(np.int64)
+    return [(body.digest, frame.tobytes()) for body, frame in zip(bodies, whole, strict=True)]
 
 
 def looks_of(bodies: Sequence[Body], frames: Array) -> list[Look]:
     """The look of each body. `frames` (n, 3, 3): rows are right, down and away in the body's coordinates."""
-    keys = [
-        (body.digest, frame.tobytes())
-        for body, frame in zip(bodies, np.rint(frames * 1e9).astype(np.int64), strict=True)
-    ]
+    keys = _keys(bodies, frames)
     missing = {key: row for row, key in reversed(list(enumerate(keys))) if key not in _looks}
     if missing:
         rows = sorted(missing.values())
@@ -86,11 +109,15 @@ class _Bare:
     high: Array
 
 
+def _showing(edges: Edges, frame: Array) -> Flags:
+    """Which triangles can be seen: those that face the eye, of a mesh with a rim all."""
+    flags: Flags = (edges.normals @ frame[2] < -FACING) | (not edges.closed)
+    return flags
+
+
 def _bare(edges: Edges, frame: Array) -> _Bare:
     seen = edges.points_mm @ frame.T
-    slope = edges.normals @ frame[2]
-    front = slope < -FACING
-    showing = front if edges.closed else np.ones(len(front), dtype=bool)
+    front = edges.normals @ frame[2] < -FACING
     one = front[edges.faces[:, 0]]
     rim = edges.faces[:, 1] < 0
     two = np.where(rim, ~one, front[edges.faces[:, 1]])
@@ -103,7 +130,7 @@ def _bare(edges: Edges, frame: Array) -> _Bare:
     high = seen.max(axis=0) if len(seen) else np.zeros(3)
     return _Bare(
         seen=seen,
-        corners=seen[edges.triangles[showing]],
+        corners=seen[edges.triangles[_showing(edges, frame)]],
         ends=edges.ends[drawn],
         sort=np.where(outline[drawn], OUTLINE, CREASE),
         low=low,

@@ -25,7 +25,7 @@ class Pens:
     """Line widths in paper mm and colours. Told apart by width and dash as well, for print in black."""
 
     ink: str = "#1c1b19"
-    tint: str = "#f2d9a6"
+    tint: str = "#f6e3bd"
     thin: str = "#5b5955"
     paper: str = ""  # "": transparent
     new_outline_mm: float = 0.42

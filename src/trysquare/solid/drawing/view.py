@@ -8,12 +8,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from trysquare.ground.placement import Triple
-from trysquare.solid.drawing.draw import staged
+from trysquare.ground.placement import Array, Triple
+from trysquare.solid.drawing.draw import covering, lines_of
 from trysquare.solid.drawing.edges import edges_of
-from trysquare.solid.drawing.looks import OUTLINE
-from trysquare.solid.drawing.scene import GHOST, Piece, Scene, View
-from trysquare.solid.drawing.visibility import grid_of, visible
+from trysquare.solid.drawing.looks import OUTLINE, looks_of, slack_mm
+from trysquare.solid.drawing.paper import faces_on_paper, grid_of, near_lines
+from trysquare.solid.drawing.scene import Numbers, Piece, Scene, View
+from trysquare.solid.drawing.visibility import visible
 
 # A view that shows this much of the wanted parts, and this much of the worst of them, is kept without trying
 # others: a reader who need not turn the machine in mind is better off than with some more per cent.
@@ -43,7 +44,7 @@ def _directions() -> tuple[Triple, ...]:
 
 DIRECTIONS: tuple[Triple, ...] = _directions()
 ISOMETRIC = View((1.0, 1.0, -1.0))
-"""From the front left corner above; +x runs to the right, down the paper."""
+"""From the front left corner above: +x runs up to the right, +y up to the left, +z up."""
 
 
 def visible_shares(scene: Scene, view: View, wanted: Collection[str]) -> dict[str, float]:
@@ -68,7 +69,7 @@ def choose_view(
     """
     names = set(wanted)
     scale = previous.scale if previous is not None else 1.0
-    pieces = [piece for piece in scene.pieces if len(edges_of(piece.body).triangles)]
+    pieces = _with_faces(scene)
     if not any(piece.id in names for piece in pieces):
         return previous if previous is not None else replace(ISOMETRIC, scale=scale)
     if previous is not None:
@@ -99,6 +100,10 @@ def fitted(scene: Scene, view: View, width_mm: float, height_mm: float) -> View:
     return replace(view, scale=float(min(width_mm / max(size[0], 1e-9), height_mm / max(size[1], 1e-9))))
 
 
+def _with_faces(scene: Scene) -> list[Piece]:
+    return [piece for piece in scene.pieces if len(edges_of(piece.body).triangles)]
+
+
 def _worth(pieces: Sequence[Piece], view: View, names: set[str], previous: View | None) -> float:
     shares = list(_shares(pieces, view, names).values())
     worth = (1 - WORST_WEIGHT) * float(np.mean(shares)) + WORST_WEIGHT * min(shares)
@@ -112,35 +117,39 @@ def _worth(pieces: Sequence[Piece], view: View, names: set[str], previous: View 
 
 
 def _shares(pieces: Sequence[Piece], view: View, names: set[str]) -> dict[str, float]:
-    near = _that_matter(pieces, view, names)
-    chosen = {n for n, piece in enumerate(near) if piece.id in names}
-    stage = staged(near, view, lines_of=chosen)
-    lines = stage.lines
-    free = visible(stage.faces, lines, grid_of, stage.size_mm, own_too=False)
-    sort = np.concatenate([stage.looks[n].sort for n in sorted(chosen)]) if chosen else np.zeros(0)
+    frame = view.frame()
+    frames = frame @ np.array([piece.placement.turn for piece in pieces])
+    at = np.array([piece.placement.origin_mm for piece in pieces]) @ frame.T
+    mine = np.array([n for n, piece in enumerate(pieces) if piece.id in names])
+    looks = looks_of([pieces[n].body for n in mine.tolist()], frames[mine])
+    matter = _that_matter(pieces, frames, at, mine)
+    size = float(np.linalg.norm(np.ptp(at, axis=0))) + max(
+        float(np.linalg.norm(look.high_mm - look.low_mm)) for look in looks
+    )
+    lines = lines_of(looks, at[mine], mine, slack_mm(size))
+    corners, owner = covering([pieces[n] for n in matter.tolist()], frames[matter], at[matter])
+    some = near_lines(corners, lines)
+    faces = faces_on_paper(corners[some], matter[owner[some]], size)
+    free = visible(faces, lines, grid_of, size, own_too=False)
+    sort = np.concatenate([look.sort for look in looks])
     length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1) * (sort == OUTLINE)
-    shown = np.bincount(lines.owner[free.line], (free.end - free.begin) * length[free.line], len(near))
+    shown = np.bincount(lines.owner[free.line], (free.end - free.begin) * length[free.line], len(pieces))
     answer = {}
-    for n in sorted(chosen):
-        whole = stage.looks[n].outline_mm
-        answer[near[n].id] = min(float(shown[n]) / whole, 1.0) if whole > 0 else 0.0
+    for n, look in zip(mine.tolist(), looks, strict=True):
+        whole = look.outline_mm
+        answer[pieces[n].id] = min(float(shown[n]) / whole, 1.0) if whole > 0 else 0.0
     return answer
 
 
-def _that_matter(pieces: Sequence[Piece], view: View, names: set[str]) -> list[Piece]:
-    """The wanted pieces and those whose box may stand before one of theirs."""
-    frame = view.frame()
-    turns = frame @ np.array([piece.placement.turn for piece in pieces])
+def _that_matter(pieces: Sequence[Piece], frames: Array, at: Array, mine: Numbers) -> Numbers:
+    """Numbers of the pieces whose box may stand before that of one of `mine`."""
     edges = [edges_of(piece.body) for piece in pieces]
     low, high = np.array([e.low_mm for e in edges]), np.array([e.high_mm for e in edges])
-    at = np.array([piece.placement.origin_mm for piece in pieces]) @ frame.T
-    middle = np.einsum("nij,nj->ni", turns, (low + high) / 2) + at
-    half = np.einsum("nij,nj->ni", np.abs(turns), (high - low) / 2)
-    mine = np.array([piece.id in names for piece in pieces])
-    solid = np.array([piece.role != GHOST for piece in pieces])
+    middle = np.einsum("nij,nj->ni", frames, (low + high) / 2) + at
+    half = np.einsum("nij,nj->ni", np.abs(frames), (high - low) / 2)
     least, most = middle - half, middle + half
-    keep = mine.copy()
-    for n in np.flatnonzero(mine):
+    keep = np.zeros(len(pieces), dtype=bool)
+    for n in mine:
         meets = (least[:, :2] < most[n, :2]).all(axis=1) & (most[:, :2] > least[n, :2]).all(axis=1)
-        keep = keep | (solid & meets & (least[:, 2] < most[n, 2]))
-    return [piece for piece, some in zip(pieces, keep.tolist(), strict=True) if some]
+        keep = keep | (meets & (least[:, 2] < most[n, 2]))
+    return np.flatnonzero(keep)

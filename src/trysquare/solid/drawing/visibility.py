@@ -9,148 +9,39 @@ that covers a whole cell hides everything deeper in it at once, lines and other 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trysquare.ground.placement import Array
+from trysquare.solid.drawing.paper import (
+    AREA,
+    DEPTH,
+    DEPTH_X,
+    DEPTH_Y,
+    FAR,
+    HALF_X,
+    HALF_Y,
+    MID_X,
+    MID_Y,
+    NEAR,
+    SIDE_A,
+    SIDE_B,
+    SIDE_C,
+    Cells,
+    Faces,
+    Flags,
+    Lines,
+    Stretches,
+)  # fmt: skip
 from trysquare.solid.drawing.scene import Numbers
-
-Flags = NDArray[np.bool_]
 
 MOST_PAIRS = 400  # lines × faces in a cell that are asked one by one rather than quartered
 MOST_LEVELS = 12  # cells this often quartered are below a micrometre of any picture
 PAIRS_AT_ONCE = 1_000_000  # some 200 MB
 LARGE = 0.015  # of the picture's size: a face with the area of such a square is tried first
 LONG = 0.01  # of the picture's size: a face reaching so far to either side of its middle is tried second
-OVER_EDGE = (
-    1e-6  # faces reach over their sides by so much of the picture's size: no light between two of them
-)
-LEAST_HEIGHT = 1e-7  # of the picture's size; a lower triangle is seen edge-on and hides nothing
+OVER_EDGE = 1e-8  # of the picture's size: so far a face reaches over its sides, lest light falls between two
 SAME_PLACE = 1e-9  # of a line's own length
-
-_A, _B, _C, _MID_X, _MID_Y, _HALF_X, _HALF_Y, _GX, _GY, _G, _NEAR, _FAR, _AREA = (
-    0, 3, 6, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18,
-)  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Faces:
-    """Triangles on paper with their depth. `table` (19, n): three sides a·x + b·y + c, positive inside and a
-    distance; middle and half size of the box; plane depth g + gx·x + gy·y; least and greatest depth; area.
-    `owner` (n,): whose they are."""
-
-    table: Array
-    owner: Numbers
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Lines:
-    """Straight lines on paper with their depth: `begin`, `end` (n, 3). `slack` (n,): how much deeper than a
-    face a line must be to be hidden by it. `owner` (n,): whose they are."""
-
-    begin: Array
-    end: Array
-    slack: Array
-    owner: Numbers
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Cells:
-    """Where the search begins: square cells of one half size with their middles, and which faces and lines
-    may lie in which: rows (thing, cell)."""
-
-    x: Array
-    y: Array
-    half: float
-    faces: Numbers
-    lines: Numbers
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Stretches:
-    """Stretches of lines: `line` (n,), from `begin` to `end` (n,) as shares of its length, in order."""
-
-    line: Numbers
-    begin: Array
-    end: Array
-
-
-def faces_on_paper(corners: Array, owner: Numbers, size: float) -> Faces:
-    """Triangles (n, 3, 3) of x, y, depth, either way round. Those seen edge-on are left out.
-
-    `size`: of the picture they lie in; it says what is too low to hide anything.
-    """
-    x, y, z = corners[:, :, 0], corners[:, :, 1], corners[:, :, 2]
-    ax, ay = x[:, 1] - x[:, 0], y[:, 1] - y[:, 0]
-    bx, by = x[:, 2] - x[:, 0], y[:, 2] - y[:, 0]
-    area = ax * by - ay * bx
-    longest = np.sqrt(np.maximum(np.maximum(ax**2 + ay**2, bx**2 + by**2), (bx - ax) ** 2 + (by - ay) ** 2))
-    keep = np.abs(area) > LEAST_HEIGHT * size * longest
-    x, y, z, area = x[keep], y[keep], z[keep], area[keep]
-    ax, ay, bx, by = ax[keep], ay[keep], bx[keep], by[keep]
-    table = np.empty((19, len(area)))
-    sign = np.sign(area)
-    for k in range(3):
-        m = (k + 1) % 3
-        a, b = -(y[:, m] - y[:, k]) * sign, (x[:, m] - x[:, k]) * sign
-        length = np.sqrt(a * a + b * b)
-        a, b = a / length, b / length
-        table[_A + k], table[_B + k], table[_C + k] = a, b, -(a * x[:, k] + b * y[:, k])
-    low_x, high_x, low_y, high_y = x.min(axis=1), x.max(axis=1), y.min(axis=1), y.max(axis=1)
-    table[_MID_X], table[_HALF_X] = (low_x + high_x) / 2, (high_x - low_x) / 2
-    table[_MID_Y], table[_HALF_Y] = (low_y + high_y) / 2, (high_y - low_y) / 2
-    za, zb = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
-    table[_GX], table[_GY] = (za * by - zb * ay) / area, (zb * ax - za * bx) / area
-    table[_G] = z[:, 0] - table[_GX] * x[:, 0] - table[_GY] * y[:, 0]
-    table[_NEAR], table[_FAR] = z.min(axis=1), z.max(axis=1)
-    table[_AREA] = np.abs(area) / 2
-    return Faces(table, np.asarray(owner)[keep])
-
-
-def grid_of(faces: Faces, lines: Lines, across: int) -> Cells:
-    """Cells over all lines, `across` of them along the longer side."""
-    none = np.zeros((0, 2), dtype=np.int64)
-    if not len(lines.begin):
-        return Cells(np.zeros(0), np.zeros(0), 1.0, none, none)
-    low = np.minimum(lines.begin, lines.end)[:, :2].min(axis=0)
-    high = np.maximum(lines.begin, lines.end)[:, :2].max(axis=0)
-    step = max(float((high - low).max()) / across, 1e-9) * (1 + 1e-9)
-    wide, tall = (np.floor((high - low) / step).astype(int) + 1).tolist()
-    table = faces.table
-    of_faces = _spread(
-        table[_MID_X] - table[_HALF_X] - low[0], table[_MID_X] + table[_HALF_X] - low[0],
-        table[_MID_Y] - table[_HALF_Y] - low[1], table[_MID_Y] + table[_HALF_Y] - low[1], step, wide, tall,
-    )  # fmt: skip
-    least, most = np.minimum(lines.begin, lines.end), np.maximum(lines.begin, lines.end)
-    of_lines = _spread(
-        least[:, 0] - low[0], most[:, 0] - low[0], least[:, 1] - low[1], most[:, 1] - low[1], step, wide, tall
-    )
-    column, row = np.meshgrid(np.arange(wide), np.arange(tall))
-    return Cells(
-        x=low[0] + step * (column.reshape(-1) + 0.5),
-        y=low[1] + step * (row.reshape(-1) + 0.5),
-        half=step / 2,
-        faces=of_faces,
-        lines=of_lines,
-    )
-
-
-def _spread(
-    low_x: Array, high_x: Array, low_y: Array, high_y: Array, step: float, wide: int, tall: int
-) -> Numbers:
-    """Rows (thing, cell) for each cell that a thing's box touches."""
-    left = np.maximum(np.floor(low_x / step - 1e-6).astype(np.int64), 0)
-    right = np.minimum(np.floor(high_x / step + 1e-6).astype(np.int64), wide - 1)
-    top = np.maximum(np.floor(low_y / step - 1e-6).astype(np.int64), 0)
-    bottom = np.minimum(np.floor(high_y / step + 1e-6).astype(np.int64), tall - 1)
-    columns, rows = np.maximum(right - left + 1, 0), np.maximum(bottom - top + 1, 0)
-    count = columns * rows
-    thing = np.repeat(np.arange(len(count)), count)
-    place = np.arange(len(thing)) - np.repeat(np.cumsum(count) - count, count)
-    across = columns[thing]
-    return np.stack([thing, (top[thing] + place // across) * wide + left[thing] + place % across], axis=1)
 
 
 def visible(
@@ -171,8 +62,8 @@ def visible(
     The few large faces go first, then the long and narrow ones: behind the panels of a machine nothing is
     left to ask the many small ones, and those can begin in small cells.
     """
-    long = np.maximum(faces.table[_HALF_X], faces.table[_HALF_Y]) > LONG * size
-    large = faces.table[_AREA] > (LARGE * size) ** 2
+    long = np.maximum(faces.table[HALF_X], faces.table[HALF_Y]) > LONG * size
+    large = faces.table[AREA] > (LARGE * size) ** 2
     free = _whole(len(lines.begin))
     for some, across in ((large, 24), (long & ~large, 24), (~long & ~large, 96)):
         if not some.any() or not len(free.line):
@@ -226,7 +117,7 @@ class _Search:
     def __init__(self, faces: Faces, lines: Lines, cells: Cells, own_too: bool) -> None:
         self.faces, self.lines, self.own_too = faces, lines, own_too
         self.way = lines.end - lines.begin
-        spread = np.abs(faces.table[[_MID_X, _MID_Y]]).max(initial=0.0) if faces.table.size else 0.0
+        spread = np.abs(faces.table[[MID_X, MID_Y]]).max(initial=0.0) if faces.table.size else 0.0
         self.over = OVER_EDGE * max(float(spread), cells.half)
         self.x, self.y, self.half = cells.x, cells.y, cells.half
         self.face, self.face_cell = cells.faces[:, 0], cells.faces[:, 1]
@@ -274,30 +165,28 @@ class _Search:
         table, cells = self.faces.table, len(self.x)
         deepest = np.full(cells, -np.inf)
         np.maximum.at(deepest, self.line_cell, self.line_far)
-        near = table[_NEAR, self.face]
+        near = table[NEAR, self.face]
         keep = near < deepest[self.face_cell]
         self.face, self.face_cell, near = self.face[keep], self.face_cell[keep], near[keep]
         # A face smaller than a cell covers none, and that its box meets the cell is known already.
-        large = np.flatnonzero(
-            np.minimum(table[_HALF_X, self.face], table[_HALF_Y, self.face]) > self.half / 2
-        )
+        large = np.flatnonzero(np.minimum(table[HALF_X, self.face], table[HALF_Y, self.face]) > self.half / 2)
         face, cell = self.face[large], self.face_cell[large]
         x, y = self.x[cell], self.y[cell]
         inside = np.full(len(x), np.inf)
         meets = np.full(len(x), np.inf)
         for k in range(3):
-            a, b = table[_A + k, face], table[_B + k, face]
-            middle = a * x + b * y + table[_C + k, face]
+            a, b = table[SIDE_A + k, face], table[SIDE_B + k, face]
+            middle = a * x + b * y + table[SIDE_C + k, face]
             reach = self.half * (np.abs(a) + np.abs(b))
             np.minimum(meets, middle + reach, out=meets)
             np.minimum(inside, middle - reach, out=inside)
-        gx, gy = table[_GX, face], table[_GY, face]
-        middle = table[_G, face] + gx * x + gy * y
+        gx, gy = table[DEPTH_X, face], table[DEPTH_Y, face]
+        middle = table[DEPTH, face] + gx * x + gy * y
         reach = self.half * (np.abs(gx) + np.abs(gy))
         near[large] = np.maximum(middle - reach, near[large])
         cover = np.flatnonzero(inside >= 0)
         lid = np.full(cells, np.inf)
-        np.minimum.at(lid, cell[cover], np.minimum(middle + reach, table[_FAR, face])[cover])
+        np.minimum.at(lid, cell[cover], np.minimum(middle + reach, table[FAR, face])[cover])
         gone = self.line_near > lid[self.line_cell] + self.lines.slack[self.line]
         if gone.any():
             self.found.append((self.line[gone], self.begin[gone], self.end[gone]))
@@ -359,7 +248,7 @@ class _Search:
     def _ask(self, row: Numbers, face: Numbers) -> None:
         """The hidden interval of each pair of a line's stretch (by row) and a face."""
         table = self.faces.table
-        keep = self.line_far[row] > table[_NEAR, face]
+        keep = self.line_far[row] > table[NEAR, face]
         if not self.own_too:
             keep &= self.lines.owner[self.line[row]] != self.faces.owner[face]
         row, face = row[keep], face[keep]
@@ -367,8 +256,8 @@ class _Search:
         slack = self.lines.slack[line]
         at0, at1 = self.at0, self.at1
         low, high = np.zeros(len(row)), np.ones(len(row))
-        sides = [(table[_GX], table[_GY], table[_G], True)]
-        sides += [(table[_A + k], table[_B + k], table[_C + k], False) for k in range(3)]
+        sides = [(table[DEPTH_X], table[DEPTH_Y], table[DEPTH], True)]
+        sides += [(table[SIDE_A + k], table[SIDE_B + k], table[SIDE_C + k], False) for k in range(3)]
         for a, b, c, is_plane in sides:
             fa, fb, fc = a[face], b[face], c[face]
             f0 = fa * at0[0][row] + fb * at0[1][row] + fc
@@ -401,8 +290,8 @@ class _Search:
         keep = busy[self.face_cell]
         face, cell = self.face[keep], name[self.face_cell[keep]]
         table = self.faces.table
-        mid_x, half_x = table[_MID_X, face] - x[cell], table[_HALF_X, face] + self.over
-        mid_y, half_y = table[_MID_Y, face] - y[cell], table[_HALF_Y, face] + self.over
+        mid_x, half_x = table[MID_X, face] - x[cell], table[HALF_X, face] + self.over
+        mid_y, half_y = table[MID_Y, face] - y[cell], table[HALF_Y, face] + self.over
         beside = (mid_x - half_x <= 0, mid_x + half_x >= 0)
         above = (mid_y - half_y <= 0, mid_y + half_y >= 0)
         line = name[self.line_cell]

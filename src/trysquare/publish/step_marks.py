@@ -1,0 +1,140 @@
+"""Marks over a step's drawing: ways in, keys and which way they turn, sizes to set, holes that stay empty."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from trysquare.catalogue.designation import written
+from trysquare.ground.placement import Array, facing
+from trysquare.publish.picture_svg import arrow, group, path, text_width, words
+from trysquare.publish.picture_window import Window
+from trysquare.publish.step_scene import Setting, StepScene, Turn
+from trysquare.solid.drawing import View
+
+KEY_LONG_MM = 11.0  # on the picture: how far a key's line stands out
+SPIN_MM = 2.1  # radius of the turning arrow
+MOST_KEYS = 6
+SIZE_OFF_MM = 7.0
+SIZE_PT_MM = 2.9
+
+
+def leads(scene: StepScene, view: View, window: Window, large: Iterable[str]) -> list[str]:
+    """The ways in, dotted; on those of large parts an arrow."""
+    lines, arrows = [], []
+    big = set(large)
+    for name, away in scene.away.items():
+        if len(away.lead_mm) < 2:
+            continue
+        on = window.at(view.project(away.lead_mm))
+        lines.append(on)
+        length = float(np.linalg.norm(on[-1] - on[0]))
+        if name in big and length > 6.0:
+            arrows.append(arrow(on[0] + (on[-1] - on[0]) * min(0.75, 1 - 2 / length), on[-1] - on[0], 1.9))
+    return [group("lead", [path(lines)]), group("arrow", arrows)]
+
+
+def shown_turns(scene: StepScene, view: View, window: Window) -> list[Turn]:
+    """A few screws that stand for all: different joints first, those whose key comes towards the eye."""
+    away = view.frame()[2]
+    inside = [turn for turn in scene.turns if bool(window.holds(view.project(turn.head_mm))[0])]
+    inside.sort(key=lambda turn: round(float(turn.axis @ away), 3))
+    found: dict[tuple[str, tuple[float, ...]], Turn] = {}
+    for turn in inside:
+        joint = turn.fastening.rpartition(".")[0]
+        found.setdefault((joint, tuple(np.round(turn.axis, 2).tolist())), turn)
+    return list(found.values())[:MOST_KEYS]
+
+
+def keys(turns: Sequence[Turn], view: View, window: Window) -> list[str]:
+    """A key's line out of each screw, and round it the way it turns: clockwise for who looks at the head."""
+    axes, spins, tips = [], [], []
+    for turn in turns:
+        per_mm = view.scale * window.scale
+        long = KEY_LONG_MM / per_mm
+        end = turn.head_mm + turn.axis * long
+        on = window.at(view.project(np.stack([turn.head_mm, end])))
+        axes.append(on)
+        frame = facing(turn.axis)
+        angles = np.linspace(math.radians(70), math.radians(70 - 290), 24)
+        radius = SPIN_MM / per_mm
+        ring = (
+            turn.head_mm + turn.axis * long * 0.7
+            + radius * (np.cos(angles)[:, None] * frame[:, 0] + np.sin(angles)[:, None] * frame[:, 1])
+        )  # fmt: skip
+        drawn = window.at(view.project(ring))
+        spins.append(drawn)
+        tips.append(arrow(drawn[-1], drawn[-1] - drawn[-3], 1.5))
+    return [
+        group("halo", [path(spins)]),
+        group("key", [path(axes)]),
+        group("spin", [path(spins)]),
+        group("arrow", tips),
+    ]
+
+
+def sizes(settings: Sequence[Setting], view: View, window: Window) -> tuple[list[str], list[Array]]:
+    """Dimension lines of offsets, with a mark on the datum face; and the lines that labels must not cover."""
+    rows: list[str] = []
+    taken: list[Array] = []
+    for one in settings:
+        points = np.stack([one.datum_mm, one.to_mm])
+        if not bool(window.holds(view.project(points)).any()):
+            continue
+        begin, end = window.at(view.project(points))
+        out = window.at(view.project(np.stack([one.datum_mm, one.datum_mm + one.out])))
+        away = out[1] - out[0]
+        length = float(np.hypot(*away))
+        along = end - begin
+        if length < 0.05 * view.scale * window.scale or abs(float(np.cross(np.append(along, 0), np.append(away, 0))[2])) < 1e-6:
+            away = np.array([-along[1], along[0]])
+        away = away / float(np.hypot(*away)) * SIZE_OFF_MM
+        one_end, other = begin + away, end + away
+        beyond = away / SIZE_OFF_MM * 1.2
+        lines = [np.stack([begin, one_end + beyond]), np.stack([end, other + beyond]), np.stack([one_end, other])]
+        way = other - one_end
+        size = float(np.hypot(*way))
+        if size < 1e-6:
+            continue
+        arrows = [arrow(other, way), arrow(one_end, -way)]
+        text = f"{written(round(one.value_mm, 1))} mm"
+        wide = text_width(text, SIZE_PT_MM)
+        middle = (one_end + other) / 2
+        if size < wide + 4:  # beyond the line, where it has no room on it
+            middle = middle + away / SIZE_OFF_MM * (1.7 + abs(away[0]) / SIZE_OFF_MM * wide / 2)
+        triangle = _datum(begin, way / size)
+        rows += [
+            group("halo", [path(lines)]), group("size", [path(lines)]), group("arrow", arrows),
+            f'<rect x="{middle[0] - wide / 2:.2f}" y="{middle[1] - 1.7:.2f}" width="{wide:.2f}" height="3.4" fill="#fff"/>',
+            words(text, float(middle[0]), float(middle[1]), SIZE_PT_MM, name="strong"),
+            group("arrow", [path([triangle], closed=True)]),
+        ]  # fmt: skip
+        box = np.array([[-wide / 2, -1.7], [wide / 2, -1.7], [wide / 2, 1.7], [-wide / 2, 1.7], [-wide / 2, 1.7]])
+        taken += [*lines, box + middle, np.stack([middle - [wide / 2, 0], middle + [wide / 2, 0]]), triangle]
+    return rows, taken
+
+
+def _datum(at: Array, way: Array) -> Array:
+    """The triangle that marks a datum face: its tip on the face, from outside."""
+    side = np.array([-way[1], way[0]])
+    return np.stack([at, at - way * 2.4 + side * 1.4, at - way * 2.4 - side * 1.4])
+
+
+def empty_holes(points_mm: Array, view: View, window: Window, visible: Array) -> list[str]:
+    """A small cross on each hole that stays empty and is seen."""
+    if not len(points_mm):
+        return []
+    on = view.project(points_mm)
+    lines = []
+    for middle in window.at(on)[visible & window.holds(on)]:
+        for dx, dy in ((1.1, 1.1), (1.1, -1.1)):
+            lines.append(np.stack([middle - [dx, dy], middle + [dx, dy]]))
+    return [group("halo", [path(lines)]), group("empty", [path(lines)])]
+
+
+def threads(scene: StepScene, view: View, window: Window) -> tuple[list[str], list[Array]]:
+    """Belts and cables on their way, drawn over everything: a dark line with a light core."""
+    lines = [window.at(view.project(points)) for _, points in scene.threads]
+    return [group("halo", [path(lines)]), group("thread", [path(lines)]), group("core", [path(lines)])], lines

@@ -1,0 +1,67 @@
+"""From where a step is looked at: where what comes is seen best, and from where the step before was seen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from trysquare.publish.known import Known
+from trysquare.publish.step_scene import StepScene
+from trysquare.solid.drawing import DIRECTIONS, ISOMETRIC, View, choose_view, seen, visible_shares
+
+FIRST = 4  # the isometric views from above are tried before all others
+ENOUGH = 0.4  # mean share seen with which no other view is tried
+OF_EACH_SORT = 3  # pieces of one sort that are looked for
+KEY_OUT_MM = 25.0  # before a screw's head: where a hand would be
+
+
+def step_view(known: Known, scene: StepScene, previous: View | None) -> View:
+    """The direction, at scale 1. Nothing to see: as before."""
+    wanted = looked_for(known, scene)
+    coming = set(scene.away) | set(scene.moving)
+    if wanted and (coming or not scene.turns):
+        chosen = choose_view(scene.scene, wanted, previous, directions=DIRECTIONS[:FIRST])
+        shares = list(visible_shares(scene.scene, chosen, wanted).values())
+        if shares and float(np.mean(shares)) < ENOUGH:
+            chosen = choose_view(scene.scene, wanted, previous)
+        return replace(chosen, scale=1.0)
+    if scene.turns:
+        return _towards_keys(scene, previous)
+    return replace(previous or ISOMETRIC, scale=1.0)
+
+
+def looked_for(known: Known, scene: StepScene) -> list[str]:
+    """What the view is chosen for: of each sort that comes a few pieces, of a unit its large parts."""
+    moving = set(scene.moving)
+    rows: dict[str, list[str]] = {}
+    for name in scene.new:
+        part = known.machine.part[name]
+        if name in moving and part.joint:
+            continue
+        rows.setdefault(part.type.id, []).append(name)
+    found = []
+    for names in rows.values():
+        step = max(1, len(names) // OF_EACH_SORT)
+        found += names[::step][:OF_EACH_SORT]
+    return found
+
+
+def _towards_keys(scene: StepScene, previous: View | None) -> View:
+    """The usual view in which most of the keys could be seen; the last one if it is as good."""
+    points = np.array([turn.head_mm + turn.axis * KEY_OUT_MM for turn in scene.turns])
+    views = [View(direction) for direction in DIRECTIONS[:FIRST]]
+    if previous is not None:
+        views.insert(0, replace(previous, scale=1.0))
+    shares = [float(seen(scene.scene, view, points).mean()) for view in views]
+    return views[_best(shares)]
+
+
+def _best(shares: Sequence[float]) -> int:
+    """The first of the largest; another must be better by a tenth than the one before it."""
+    best = 0
+    for number, share in enumerate(shares):
+        if share > shares[best] + 0.1:
+            best = number
+    return best
