@@ -260,8 +260,8 @@ def test_a_link_out_of_the_folder_is_not_followed(tmp_path: Path, name: str) -> 
 
 def test_a_link_within_the_folder_is_followed(tmp_path: Path) -> None:
     folder = good(tmp_path / "m")
-    (folder / "parts.toml").rename(folder / "kept.toml")
-    (folder / "parts.toml").symlink_to(folder / "kept.toml")
+    (folder / "parts.toml").rename(folder / "kept.txt")
+    (folder / "parts.toml").symlink_to(folder / "kept.txt")
     assert read_well(folder).findings == ()
     (tmp_path / "alias").symlink_to(folder)
     assert read_well(tmp_path / "alias").findings == ()
@@ -405,3 +405,15 @@ def test_reading_a_folder_raises_only_when_there_is_nothing_to_read(tmp_path: Pa
     assert read_folder(good(tmp_path, {"parts.toml": "["})).problems
     with pytest.raises(ReadingErrors):
         read_folder(tmp_path / "none")
+
+
+def test_files_under_a_wrong_name_are_doubts(tmp_path: Path) -> None:
+    folder = good(tmp_path)
+    (folder / "paper").mkdir()
+    for name in ("steps2.toml", "paper/erratum.toml", "units/more.TOML"):
+        (folder / name).write_text("", encoding="utf-8")
+    found = read_well(folder).findings
+    assert {(one.code, one.where.file) for one in found if one.where is not None} == {
+        ("file-not-read", "steps2.toml"), ("file-not-read", "paper/erratum.toml"),
+        ("file-not-read", "units/more.TOML"),
+    }  # fmt: skip

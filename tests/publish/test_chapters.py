@@ -191,7 +191,15 @@ def test_a_film_cannot_end_before_its_last_mark() -> None:
 
 @pytest.mark.parametrize(
     ("said", "seconds"),
-    [("90", 90), ("1:30", 90), ("1:02:03.5", 3723.5), ("90:00", 5400), ("1:99", None), ("1:2:3:4", None), ("٣", None)],
+    [
+        ("90", 90),
+        ("1:30", 90),
+        ("1:02:03.5", 3723.5),
+        ("90:00", 5400),
+        ("1:99", None),
+        ("1:2:3:4", None),
+        ("٣", None),
+    ],
 )
 def test_times_are_read_as_people_write_them(said: str, seconds: float | None) -> None:
     assert clock_seconds(said) == seconds

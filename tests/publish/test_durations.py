@@ -61,7 +61,9 @@ def test_the_papers_minutes_go_before_the_table(tmp_path: Path) -> None:
 
 
 def test_a_wait_lasts_as_long_as_it_says_and_is_not_filmed(tmp_path: Path) -> None:
-    steps = STEPS.replace('{ tighten = ["plate"] }', '{ tighten = ["plate"] }, { wait = ["Cures."], minutes = 60 }')
+    steps = STEPS.replace(
+        '{ tighten = ["plate"] }', '{ tighten = ["plate"] }, { wait = ["Cures."], minutes = 60 }'
+    )
     before = planned(tmp_path / "a")["plate"]
     after = planned(tmp_path / "b", steps_toml=steps)["plate"]
     assert after.seconds - before.seconds == pytest.approx(3600)

@@ -76,7 +76,9 @@ def orders(draw: st.DrawFn) -> tuple[list[StepDuration], list[Stop], float]:
     return planned, stops, float(draw(st.integers(1, 200)))
 
 
-def cost(planned: Sequence[StepDuration], stops: Sequence[Stop], ends: Sequence[int], minutes: float) -> float:
+def cost(
+    planned: Sequence[StepDuration], stops: Sequence[Stop], ends: Sequence[int], minutes: float
+) -> float:
     total, begin = 0.0, 0
     for end in (*ends, len(planned)):
         total += deviation(sum(one.seconds for one in planned[begin:end]), minutes * 60)
@@ -130,7 +132,10 @@ def test_a_carriage_is_asked_for_at_every_stop_anew(tmp_path: Path) -> None:
 
 
 def test_a_wait_that_runs_cannot_be_left(tmp_path: Path) -> None:
-    steps = STEPS.replace('actions = [ { place = ["plate"] }', 'actions = [ { wait = ["Cures."], minutes = 5 }, { place = ["plate"] }')
+    steps = STEPS.replace(
+        'actions = [ { place = ["plate"] }',
+        'actions = [ { wait = ["Cures."], minutes = 5 }, { place = ["plate"] }',
+    )
     assert "already runs" in unsafe(tmp_path, steps, "rail")
 
 

@@ -7,12 +7,12 @@ tables of keys. What a step does to the build is booked here a second time, from
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 
 import numpy as np
 
 from sequence.folders import Said
-from sequence.judge_booking import LEVELS, Known, held_by, sort_of
+from sequence.judge_booking import LEVELS, STARTED, Known, held_by, sort_of
 from sequence.judge_holding import Holding
 from sequence.judge_truth import Truth
 from trysquare.catalogue.keys import hex_key
@@ -102,12 +102,26 @@ class _Build(Truth, Holding):
         for joint in shut.values():
             self.say("screw-cannot-get-in", joint)
 
+    def _coming_over(self, action: Action, block: str, rail: str) -> list[Hashable | None]:
+        """The ways over the rail's ends, all of them or those on the side the action names."""
+        ways = self._off_the_rail(block, whole=True)
+        if not action.toward:
+            return list(ways.values())
+        named = DIRECTIONS.get(action.toward) or tuple(float(n) for n in action.toward.split(","))
+        along = self.machine.part[rail].placement.turn[:, 0]
+        lean = float(np.dot(named, along)) / float(np.linalg.norm(named))
+        return [way for end, way in ways.items() if (-lean if end == "a" else lean) > 0.7]
+
     def _part(self, action: Action, part: PlacedPart, coming: set[str]) -> None:
         rail = self.known.rail.get(part.id, "")
         if rail in self.there:
             near = self.group(rail) - {rail, part.id}
-            if all(self.bodies.blockers(way, near) for way in self._off_the_rail(part.id).values()):
+            if all(self.bodies.blockers(way, near) for way in self._coming_over(action, part.id, rail)):
                 self.say("no-open-rail-end", part.id)
+            for joint in self.known.joints_of.get(rail, ()):
+                if any(self.level.get(one.id) == STARTED for one in joint.fastenings):
+                    self.say("carriage-over-started-screws", joint.id)
+                    break
             self.link(part.id, rail)
             return
         for block, under in self.known.rail.items():

@@ -17,7 +17,8 @@ from trysquare.machine.values import PlacedPart
 class Holding(Booking):
     """What is said of what could fall or run away."""
 
-    def _off_the_rail(self, block: str) -> dict[str, Hashable | None]:
+    def _off_the_rail(self, block: str, *, whole: bool) -> dict[str, Hashable | None]:
+        """Its way off each end: the whole block, or only so far that balls fall out (5 mm over the end)."""
         rail, part = self.machine.part[self.known.rail[block]], self.machine.part[block]
         size = rail.type.standard
         long = size.length_mm if isinstance(size, RailSize) else rail.type.length_mm
@@ -25,8 +26,10 @@ class Holding(Booking):
         along = rail.placement.turn[:, 0]
         at = float((part.placement.origin_mm - rail.placement.origin_mm) @ along)
         return {
-            "a": self.bodies.sweep(block, -along, max(at - half + 5.0, 0.01)),
-            "b": self.bodies.sweep(block, along, max(long - at - half + 5.0, 0.01)),
+            "a": self.bodies.sweep(block, -along, at + half if whole else max(at - half + 5.0, 0.01)),
+            "b": self.bodies.sweep(
+                block, along, long - at + half if whole else max(long - at - half + 5.0, 0.01)
+            ),
         }
 
     def _runs_with(self, block: str) -> set[str]:
@@ -47,7 +50,7 @@ class Holding(Booking):
                 continue
             group = self._runs_with(block)
             near = self.group(rail) - {block, rail} - group
-            ways = self._off_the_rail(block).values()
+            ways = self._off_the_rail(block, whole=False).values()
             if all(self.bodies.blockers(way, near) for way in ways) or self._is_tied(group):
                 continue
             if self._first("carriage", block):

@@ -94,6 +94,5 @@ def test_rules_and_judge_agree_on_sixty_changes_of_the_reed() -> None:
 def test_rules_and_judge_agree_on_changes_of_the_larch() -> None:
     # The judge takes some ten seconds for each: a few by default, LARCH_CHANGES=500 for a long evening.
     machine = load_machine(DEMO / "larch")
-    assert (
-        differing(machine, mutations(machine.steps, int(os.environ.get("LARCH_CHANGES", "3")), seed=1)) == []
-    )
+    changes = int(os.environ.get("LARCH_CHANGES", "3"))
+    assert differing(machine, mutations(machine.steps, changes, seed=1)) == []

@@ -14,7 +14,7 @@ REED = str(ROOT / "demo" / "reed-joints")
 
 def test_an_order_is_told_step_by_step_with_what_it_is_worth(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["order", REED, "--seconds", "5"]) == 0
-    told = capsys.readouterr().out
+    told = " ".join(capsys.readouterr().out.split())
     assert "1. Nuts into their slots: foot screws" in told
     assert "No arrangement is better." in told
 

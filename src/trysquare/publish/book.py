@@ -21,6 +21,7 @@ from trysquare.publish.book_tables import (
     wires,
 )
 from trysquare.publish.known import Known
+from trysquare.publish.part_picture import PartPicture, facts_of
 from trysquare.publish.sorting_sheet import sorting_facts
 from trysquare.publish.typst_page import Pages, set_pages
 from trysquare.stock.letters import KeptLetter
@@ -31,9 +32,11 @@ def book_pdf(
     paper: str,
     kept: Iterable[KeptLetter] = (),
     pictures: Mapping[str, Mapping[str, Any]] | None = None,
+    parts: Mapping[str, PartPicture] | None = None,
 ) -> Pages:
-    """The whole book. `pictures`: by step id, and "" for the finished machine; none: a book of words."""
-    return set_pages("book", book_facts(known, paper, kept, pictures), title=f"{known.machine.name}: build book")
+    """The whole book. `pictures`: by step id, and "" for the finished machine; `parts`: small ones by part
+    id; none: a book of words."""
+    return set_pages("book", book_facts(known, paper, kept, pictures, parts), title=f"{known.machine.name}: build book")
 
 
 def book_facts(
@@ -41,6 +44,7 @@ def book_facts(
     paper: str,
     kept: Iterable[KeptLetter] = (),
     pictures: Mapping[str, Mapping[str, Any]] | None = None,
+    parts: Mapping[str, PartPicture] | None = None,
 ) -> dict[str, Any]:
     """All that the template reads."""
     machine = known.machine
@@ -79,6 +83,7 @@ def book_facts(
         "first_power": first_power(machine),
         "care": care(machine),
         "index": index(known),
+        "part_pictures": {name: facts_of(one) for name, one in (parts or {}).items()},
         "members": any(part.type.kind is Kind.MEMBER for part in machine.placed),
     }
 

@@ -23,6 +23,9 @@ from trysquare.stock.bringing import bringing, sort_of
 
 _MOST_ROUNDS = 5  # of telling each version what the other one takes apart; two nearly always do
 WORK_VERBS = frozenset({"place", "insert", "start", "snug", "tighten", "press", "route", "crimp", "read"})
+_GOES_WITHOUT_SAYING = frozenset(
+    {"started, then snug, then final", "a screw needs its nut", "the screws go through or into it"}
+)
 _ONE_BY_ONE = frozenset({"screw", "washer"})
 
 
@@ -151,6 +154,8 @@ class _Following:
     def _is_made(self, verb: str, thing: str) -> bool:
         if verb == "read":
             return thing in self.old_state.reads
+        if verb == "place" and thing in self.new.part:
+            return thing in self.present
         if verb in ("route", "crimp"):
             there = self.old_state.routed if verb == "route" else self.old_state.crimped
             return thing in {self.matched.joints.get(joint) for joint in there}
@@ -276,8 +281,8 @@ class _Following:
             for step in self._steps_of(operation):
                 does.setdefault(step, {})[operation.name] = None
                 papers = self._papers(operation)
-                because.setdefault(step, {}).update(dict.fromkeys(papers or [again.because[number]]))
-        for step, deeds in self._further():
+                because.setdefault(step, {}).update(dict.fromkeys(papers or self._why(again.because[number])))
+        for step, deeds in self._further({work.operations[number].of for number in again.order}):
             does.setdefault(step, {}).update(dict.fromkeys(deeds))
             papers = [reason_words(one) for one in self.reasons.get(("step", step), ())]
             because.setdefault(step, {}).update(dict.fromkeys(papers))
@@ -309,14 +314,16 @@ class _Following:
         ]
         return found[-1:]
 
+    @staticmethod
+    def _why(because: str) -> list[str]:
+        return [] if because in _GOES_WITHOUT_SAYING else [because]
+
     def _papers(self, operation: Operation) -> list[str]:
         """What papers say of what an operation is done to."""
-        reasons = self.reasons.get(("joint", operation.of), ()) or self.reasons.get(
-            ("place", operation.of), ()
-        )
-        return [reason_words(one) for one in reasons]
+        sort = "place" if _places_a_part(operation) else "joint"
+        return [reason_words(one) for one in self.reasons.get((sort, operation.of), ())]
 
-    def _further(self) -> Iterator[tuple[str, list[str]]]:
+    def _further(self, redone: Collection[str]) -> Iterator[tuple[str, list[str]]]:
         """What steps that are done now also do, or do otherwise, and joints that are tightened anew."""
         old_steps = {self.matched.steps.get(step.id): step for step in self.old.steps}
         for step in self.new.steps:
@@ -335,7 +342,7 @@ class _Following:
                 yield step.id, deeds
         for change in self.comparison.joints:
             joint = self.new.joint.get(change.new)
-            if joint is None or change.apart or change.loosen or not self._is_made("tighten", joint.id):
+            if joint is None or joint.id in redone or not self._is_made("tighten", joint.id):
                 continue
             for name in self._steps_of(Operation(number=0, verb="tighten", of=joint.id, unit=joint.unit)):
                 yield name, [f"tighten {joint.id} ({'; '.join(change.says)})"]
@@ -389,14 +396,21 @@ def _home(machine: Machine, piece: str) -> str:
 
 def _key(operation: Operation, matched: Matched | None) -> tuple[object, ...]:
     """What makes an operation the same in both versions."""
-    thing = matched.thing if matched is not None else str
-    of = operation.of if operation.verb == "read" else thing(operation.of)
-    return (operation.verb, of, tuple(thing(one) for one in operation.fastenings), operation.sort)
+    of, fastenings = operation.of, operation.fastenings
+    if matched is not None and operation.verb != "read":
+        of = matched.place(of) if _places_a_part(operation) else matched.joint(of)
+        fastenings = tuple(matched.fastening(one) for one in fastenings)
+    return (operation.verb, of, fastenings, operation.sort)
+
+
+def _places_a_part(operation: Operation) -> bool:
+    """Whether an operation's `of` is a part; else it is a joint, which may have the same name."""
+    return operation.verb == "place" and operation.sort != "bracket"
 
 
 def _of_joint(work: Work, joint: str, why: str, *, whole: bool) -> Iterator[tuple[int, str]]:
     """The operations of a joint: all of them, or those that turn its screws further than started."""
     for one in work.operations:
         turns = one.verb in ("snug", "tighten")
-        if joint and one.of == joint and one.verb != "read" and (whole or turns):
+        if joint and one.of == joint and not _places_a_part(one) and one.verb != "read" and (whole or turns):
             yield one.number, why

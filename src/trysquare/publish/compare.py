@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from trysquare.machine.says_so import line_of, says_so
-from trysquare.machine.values import Joint, Machine, Saying
+from trysquare.machine.says_so import says_so
+from trysquare.machine.values import Joint, Machine, PlacedPart, Saying
 from trysquare.publish.joint_changes import JointChange, joint_change
 from trysquare.publish.same_thing import Matched, differences, match
 from trysquare.publish.step_changes import step_differences
@@ -192,14 +192,14 @@ class _Comparing:
         for old_id, part in old.items():
             new_id = self.matched.places.get(old_id)
             if new_id is None:
-                reasons = self._because(line_of(self.old, old_id), "")
+                reasons = self._because(_line(part), "")
                 yield Change(sort="place", id=old_id, does=GONE, says=(part.type.id,), reasons=reasons)
                 continue
             now = new[new_id]
             other = () if self.matched.same_piece(part, now) else (f"{part.type.id} → {now.type.id}",)
             if other and part.type.id == now.type.id:
                 other = (f"{now.type.id}: {', '.join(differences(part.type, now.type))}",)
-            reasons = self._because(line_of(self.old, old_id), line_of(self.new, new_id))
+            reasons = self._because(_line(part), _line(now))
             self.reasons[new_id] = reasons or self.reasons.get(now.type.id, ())
             if other or old_id != new_id:
                 was = old_id if old_id != new_id else ""
@@ -210,7 +210,7 @@ class _Comparing:
         there = set(self.matched.places.values())
         for new_id, part in new.items():
             if new_id not in there:
-                reasons = self._because("", line_of(self.new, new_id))
+                reasons = self._because("", _line(part))
                 yield Change(sort="place", id=new_id, does=NEW, says=(part.type.id,), reasons=reasons)
 
     # -- joints ---------------------------------------------------------------------------------
@@ -219,7 +219,7 @@ class _Comparing:
         for joint in self.old.joints:
             new_id = self.matched.joints.get(joint.id)
             if new_id is None:
-                reasons = self._because(line_of(self.old, joint.id), "")
+                reasons = self._because(_line(joint), "")
                 self.joints.append(
                     JointChange(old=joint.id, new="", apart=True, loosen=True, says=("no longer made",))
                 )
@@ -229,7 +229,7 @@ class _Comparing:
             if found.says:
                 self.joints.append(found)
             if found.says or joint.id != new_id:
-                reasons = self._because(line_of(self.old, joint.id), line_of(self.new, new_id))
+                reasons = self._because(_line(joint), _line(self.new.joint[new_id]))
                 if not reasons:
                     parts = self.new.joint[new_id].parts
                     reasons = tuple(dict.fromkeys(r for part in parts for r in self.reasons.get(part, ())))
@@ -242,7 +242,7 @@ class _Comparing:
         for joint in self.new.joints:
             if joint.id not in there:
                 self.joints.append(JointChange(old="", new=joint.id, apart=True, loosen=True, says=("new",)))
-                reasons = self._because("", line_of(self.new, joint.id))
+                reasons = self._because("", _line(joint))
                 yield Change(sort="joint", id=joint.id, does=NEW, says=_counted(joint), reasons=reasons)
 
     # -- readings and steps -----------------------------------------------------------------------
@@ -297,6 +297,12 @@ class _Comparing:
             if step.id not in there:
                 reasons = self._because("", f"step.{step.id}")
                 yield Change(sort="step", id=step.id, does=NEW, says=(step.title,), reasons=reasons)
+
+
+def _line(thing: PlacedPart | Joint) -> str:
+    """The line behind a placed part or a joint; the two may have the same name."""
+    sort = "joint" if isinstance(thing, Joint) else "place"
+    return f"unit.{thing.unit}.{sort}.{thing.id.removeprefix(f'{thing.unit}/')}"
 
 
 def _names(machine: Machine, type_id: str) -> set[str]:

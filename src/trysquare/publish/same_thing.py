@@ -39,9 +39,13 @@ class Matched:
         joint, _, rest = old.rpartition(".")
         return f"{self.joints[joint]}.{rest}" if joint in self.joints else old
 
-    def thing(self, old: str) -> str:
-        """A part, joint or screw that an action names, by its new id."""
-        return self.joints.get(old) or self.places.get(old) or self.fastening(old)
+    def place(self, old: str) -> str:
+        """A placed part by its new id."""
+        return self.places.get(old, old)
+
+    def joint(self, old: str) -> str:
+        """A joint, or one screw of it, by its new id."""
+        return self.joints[old] if old in self.joints else self.fastening(old)
 
     def type(self, old: str) -> str:
         """A part type by its new id."""
@@ -141,7 +145,7 @@ def atoms(
 ) -> list[tuple[str, str, tuple[Any, ...]]]:
     """An action as single deeds: verb, thing, and how. `matched`: things by their new ids; `said`: its words
     count as well. An action on nothing, such as a check, is what its words are."""
-    thing = matched.thing if matched is not None else lambda name: name
+    place, joint = (matched.place, matched.joint) if matched is not None else (str, str)
     how: tuple[Any, ...] = (
         action.gap_mm,
         action.minutes,
@@ -149,10 +153,11 @@ def atoms(
         action.toward,
         action.means,
         tuple(sorted(action.using)),
-        tuple(thing(one) for one in action.order),
+        tuple(joint(one) for one in action.order),
         *((action.says,) if said else ()),
     )
-    things = [thing(one) for one in (*action.parts, *action.joints, *action.fastenings)]
+    things = [place(one) for one in action.parts]
+    things += [joint(one) for one in (*action.joints, *action.fastenings)]
     if action.reads:  # what is read is the deed; on which parts it is read is how
         return [(action.verb, read, how) for read in sorted(action.reads)]
     if not things:

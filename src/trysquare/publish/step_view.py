@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from trysquare.publish.known import Known
-from trysquare.publish.step_scene import StepScene
+from trysquare.publish.step_scene import StepScene, StepScenes
 from trysquare.solid.drawing import DIRECTIONS, ISOMETRIC, View, choose_view, seen, visible_shares
 
 FIRST = 4  # the isometric views from above are tried before all others
@@ -65,3 +65,17 @@ def _best(shares: Sequence[float]) -> int:
         if share > shares[best] + 0.1:
             best = number
     return best
+
+
+def view_of_step(known: Known, scenes: StepScenes, step_id: str) -> tuple[StepScene, View]:
+    """A step's scene, and the view of the step before it in the same run of steps of one unit."""
+    view, unit = ISOMETRIC, None
+    for step, scene in scenes:
+        if step.unit != unit:
+            view, unit = ISOMETRIC, step.unit
+        if step.id == step_id:
+            return scene, view
+        following = next((other.unit for other in known.machine.steps if other.id == step_id), None)
+        if step.unit == following and not scene.is_empty and scene.scene.pieces:
+            view = step_view(known, scene, view)
+    raise KeyError(step_id)
