@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from trysquare.ground.errors import ReadingError
 from trysquare.machine.load import load_machine
 from trysquare.publish.changes import Changes, Swap, changes
 
+LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
 LONGER_ENDS = 'screw = "ISO 7380-1 M5x16" }\nrail  ='
 
 
@@ -169,9 +171,9 @@ def test_a_new_step_that_is_to_come_is_only_told(tmp_path: Path) -> None:
 
 def reordered() -> str:
     """The plate before the rail."""
-    head, *steps = STEPS.split("[[step]]")
-    nuts, frame, rail, plate, drive = steps
-    return "[[step]]".join([head, nuts, frame, plate, rail, drive])
+    steps = STEPS.split("[[step]]")
+    steps[3], steps[4] = steps[4], steps[3]
+    return "[[step]]".join(steps)
 
 
 def test_steps_in_another_order_that_are_both_done_ask_for_nothing(tmp_path: Path) -> None:
@@ -205,13 +207,16 @@ def test_a_step_that_is_gone_with_its_part_takes_the_part_off(tmp_path: Path) ->
 
 def test_work_that_a_new_step_takes_over_from_an_old_one_is_not_done_twice(tmp_path: Path) -> None:
     """The old step is split in two under new names."""
-    steps = STEPS.replace(
-        'actions = [ { place = ["plate"] }, { start = ["plate.1"] }, { start = ["plate.2"] }, { tighten = ["plate"] } ]',
+    head, _, tail = STEPS.partition('[[step]]\nid = "plate"')
+    split = (
+        '[[step]]\nid = "plate-on"\ntitle = "Plate on"\nunit = "frame"\n'
         'actions = [ { place = ["plate"] }, { start = ["plate"] } ]\n'
-        '[[step]]\nid = "plate-final"\ntitle = "Plate final"\nunit = "frame"\nactions = [ { tighten = ["plate"] } ]',
+        '[[step]]\nid = "plate-final"\ntitle = "Plate final"\nunit = "frame"\n'
+        'actions = [ { tighten = ["plate"] } ]\n'
     )
+    steps = head + split + "[[step]]" + tail.partition("[[step]]")[2]
     found = between(tmp_path, "plate", steps_toml=steps)
-    assert "plate-final" not in done(found)
+    assert found.do_now == ()
     assert found.next_step == "drive"
 
 
@@ -296,9 +301,31 @@ def test_the_same_question_has_the_same_answer(tmp_path: Path) -> None:
     )
 
 
+@pytest.fixture
+def larch_before(tmp_path: Path) -> Path:
+    """The demo machine before its travel upgrade."""
+    before = tmp_path / "larch"
+    shutil.copytree(LARCH, before)
+    (before / "papers" / "travel-upgrade.toml").unlink()
+    (before / "rulings.toml").unlink()
+    return before
+
+
 @pytest.mark.slow
-def test_an_upgrade_of_the_demo_machine_is_undone_down_to_the_slots_it_needs() -> None:
-    """The travel upgrade adds a slide-in nut to the left post: one slot end must open."""
-    root = Path(__file__).resolve().parents[2] / "demo" / "larch"
-    new = load_machine(root)
-    assert changes(new, new, "lid").undo == ()
+def test_while_a_slot_is_open_its_nuts_alone_change(larch_before: Path) -> None:
+    found = changes(load_machine(larch_before), load_machine(LARCH), "posts")
+    assert {one.of for one in found.undo} == {"z-rails/left-rail"}
+    assert set(done(found)) == {"posts"}
+    assert {(one.old, one.new, one.built) for one in found.swaps} >= {("rail 9x200", "rail 9x240", 0)}
+
+
+@pytest.mark.slow
+def test_later_the_slot_s_end_must_open_and_what_hangs_on_the_rails_come_off(larch_before: Path) -> None:
+    found = changes(load_machine(larch_before), load_machine(LARCH), "couplings")
+    assert not found.stuck
+    says = " ".join(undone(found))
+    for words in ("bed/left-block", "z-rails/left-rail", "z-drive/screw-left", "out of posts/left-post"):
+        assert words in says
+    assert "z-rails-parallel" in {one.characteristic for one in found.reread}
+    assert "x-beam" in found.unaffected
+    assert found.next_step == "lead-nuts"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -40,6 +41,7 @@ ODD_TITLES = (
     "",
     "WEBVTT",
     "half \ud800 a letter",
+    "ends with \\",
 )
 
 
@@ -71,7 +73,8 @@ def metadata(text: str) -> list[dict[str, str]]:
             sections.append({})
         elif line:
             key, value = re.fullmatch(r"((?:\\.|[^=\\])*)=((?:\\.|[^\\])*)", line, re.DOTALL).groups()  # type: ignore[union-attr]
-            sections[-1][key] = re.sub(r"\\(.)", r"\1", value)
+            assert not value.endswith("\\")  # common readers would join the next line to it
+            sections[-1][key] = re.sub(r"\\(.)", r"\1", value).rstrip(" ")
     return sections
 
 
@@ -118,6 +121,13 @@ def test_metadata_counts_in_milliseconds_and_leaves_no_gap() -> None:
     assert head == {"title": "M; #1"}
     assert (first["TIMEBASE"], first["START"], first["title"]) == ("1/1000", "0", "a=b")
     assert first["END"] == second["START"]
+
+
+def test_metadata_hold_what_a_title_holds() -> None:
+    sections = metadata(chapters_ffmetadata(marks_of(ODD_TITLES), "Larch"))
+    assert [section["title"] for section in sections[1:]] == [
+        plain_title(title) or f"s{number}" for number, title in enumerate(ODD_TITLES)
+    ]
 
 
 def test_plain_lines_show_hours_when_the_film_has_them() -> None:
@@ -220,7 +230,7 @@ def test_another_reader_finds_subtitles_in_order_that_never_overlap(tmp_path: Pa
     cues = parsed(subtitles_webvtt(machine, planned_marks(planned), planned))
     times = [(cue.start_in_seconds, cue.end_in_seconds) for cue in cues]
     assert all(begin <= end for begin, end in times)
-    assert all(one.end <= two.start for one, two in zip(cues, cues[1:], strict=False))
+    assert all(one.end <= two.start for one, two in itertools.pairwise(cues))
     text = "\n".join(cue.text for cue in cues)
     assert all(step.title in text for step in machine.steps)
     assert "Tighten plate." in text

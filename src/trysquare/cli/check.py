@@ -54,7 +54,7 @@ def command(folder: str, papers: tuple[str, ...], as_json: bool, no_cache: bool,
     def compute() -> dict[str, Any]:
         from trysquare.cli.check_facts import check_facts
 
-        return check_facts(folder, papers)
+        return check_facts(folder, papers, remember=not no_cache)
 
     paper_files = [Path(paper) for paper in papers]
     try:

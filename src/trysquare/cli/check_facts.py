@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine
+from trysquare.cli.order_memory import keep_for_next, recalled
 from trysquare.ground.errors import ReadingError, ReadingErrors
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Kind, Machine
@@ -20,13 +21,19 @@ if TYPE_CHECKING:
     from trysquare.sequence.reach import Reach
 
 
-def check_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
-    """All findings of a folder, what was counted, and what could not be checked. Raises ReadingErrors."""
+def check_facts(folder: str, papers: Sequence[str], *, remember: bool = False) -> dict[str, Any]:
+    """All findings of a folder, what was counted, and what could not be checked. Raises ReadingErrors.
+
+    `remember`: keep what was found to stand in the way of what beside the machine, for the next check.
+    """
     machine = read_machine(folder, papers)
     whole = need(machine)
     levels = _levels(machine)
     not_checked = _missing(machine, whole, levels)
-    findings = [*all_findings(machine, whole), *boxes_findings_of(machine, whole)]
+    reach = recalled(machine) if remember and machine.steps else None
+    findings = [*all_findings(machine, whole, reach), *boxes_findings_of(machine, whole)]
+    if reach is not None:
+        keep_for_next(machine, reach)
     facts = [finding_fact(machine, finding) for finding in findings]
     units = {unit: index for index, unit in enumerate(machine.units)}
     facts.sort(

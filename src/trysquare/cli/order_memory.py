@@ -7,7 +7,35 @@ import os
 import tempfile
 from pathlib import Path
 
+from typing import TYPE_CHECKING
+
+from trysquare.cli.cache import FOLDER_NAME, source_stamp
 from trysquare.sequence.memory import Memory, as_bytes, from_bytes
+
+if TYPE_CHECKING:
+    from trysquare.machine.values import Machine
+    from trysquare.sequence.reach import Reach
+
+
+def recalled(machine: Machine) -> Reach:
+    """The geometry of a machine with what the last check found out about it."""
+    from trysquare.sequence.reach import Reach
+
+    return Reach(machine, recall(_file(machine), source_stamp()))
+
+
+def keep_for_next(machine: Machine, reach: Reach) -> None:
+    """Keeps what is known now beside the machine, where that can be written and is no link."""
+    file = _file(machine)
+    if not file.parent.is_symlink() and keep(file, source_stamp(), reach.remembered()):
+        ignore = file.parent / ".gitignore"
+        if not ignore.exists():
+            with contextlib.suppress(OSError):
+                ignore.write_text("*\n", encoding="utf-8")
+
+
+def _file(machine: Machine) -> Path:
+    return Path(machine.folder) / FOLDER_NAME / "order-memory"
 
 
 def recall(file: Path, program: str) -> Memory:

@@ -9,17 +9,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 
 from trysquare.ground.errors import ReadingError, Where, nearest
 from trysquare.machine.values import Machine, Step
 from trysquare.publish.compare import GONE, Comparison, Reason, compare
+from trysquare.publish.corrections import Changes, Redo, Reread, Swap, Undo
 from trysquare.publish.same_thing import Matched, atoms
-from trysquare.publish.taking_back import TakingBack, done_work, state_of, take_back
+from trysquare.publish.taking_back import TakingBack, done_work, ids_of, state_of, take_back
 from trysquare.publish.undo_words import undo_words
 from trysquare.sequence.operations import Operation, Work
 from trysquare.sequence.state import Tightness, reached
 from trysquare.stock.bringing import bringing, sort_of
+
+__all__ = ["Changes", "Redo", "Reread", "Swap", "Undo", "changes"]
 
 _MOST_ROUNDS = 5  # of telling each version what the other one takes apart; two nearly always do
 WORK_VERBS = frozenset({"place", "insert", "start", "snug", "tighten", "press", "route", "crimp", "read"})
@@ -27,78 +29,6 @@ _GOES_WITHOUT_SAYING = frozenset(
     {"started, then snug, then final", "a screw needs its nut", "the screws go through or into it"}
 )
 _ONE_BY_ONE = frozenset({"screw", "washer"})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Swap:
-    """Pieces of one sort that give way to another. `old` "": they come; `new` "": they go.
-
-    `built`: how many are in already (of those that come: how many are wanted before going on).
-    """
-
-    old: str
-    new: str
-    pieces: int
-    built: int
-    where: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Undo:
-    """One thing to undo, by the names of the old version."""
-
-    says: str
-    of: str
-    because: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Redo:
-    """A step of the new version to do now. `whole`: it is new, or comes earlier than it did; else only what
-    `does` names is done once more."""
-
-    step: str
-    title: str
-    whole: bool
-    does: tuple[str, ...]
-    because: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reread:
-    """A characteristic to read again before going on, by the new version's limit."""
-
-    characteristic: str
-    limit: float
-    unit: str
-    because: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Changes:
-    """What the new version asks of a builder. `built`: the last step done, "" when nothing is built.
-
-    `undo` in that order; `stuck`: what no way was found to undo. `do_now` in the new order. `words`: steps
-    that are done and only worded otherwise. `next_step`: where the new order goes on, "" at its end;
-    `ahead`: steps from there on that are not as they were. `unaffected`: steps done that stay as they are.
-    """
-
-    comparison: Comparison
-    built: str
-    swaps: tuple[Swap, ...]
-    undo: tuple[Undo, ...]
-    stuck: tuple[str, ...]
-    do_now: tuple[Redo, ...]
-    reread: tuple[Reread, ...]
-    words: tuple[str, ...]
-    next_step: str
-    ahead: tuple[str, ...]
-    unaffected: tuple[str, ...]
-
-    @property
-    def matters(self) -> bool:
-        """Whether anything is built, done or read otherwise."""
-        return any(change.matters for change in self.comparison.changes) or bool(self.do_now)
 
 
 def changes(old: Machine, new: Machine, built: str = "") -> Changes:
@@ -357,12 +287,31 @@ class _Following:
                 operation = work.operations[number]
                 if operation.verb == "read" and operation.of in self.new_state.reads:
                     why.setdefault(operation.of, way.because[number])
+        for number in back.order:
+            for name in self._read_on(old_work.operations[number]):
+                if name in self.new_state.reads:
+                    why.setdefault(name, f"{old_work.operations[number].of} is loosened")
         for change in self.comparison.of("reading"):
             if change.id in self.new_state.reads and change.does != GONE:
                 why[change.id] = "; ".join(change.says)
         for one in self.new.characteristics:
             if one.id in why:
                 yield Reread(characteristic=one.id, limit=one.limit, unit=one.unit, because=why[one.id])
+
+    def _read_on(self, operation: Operation) -> Iterator[str]:
+        """The characteristics that were read on a joint's parts when its screws were snug already."""
+        joint = self.old.joint.get(operation.of)
+        if joint is None or operation.verb not in ("start", "snug", "tighten"):
+            return
+        snug = [
+            at
+            for (name, level), at in self.old_state.tight_at.items()
+            if level >= Tightness.SNUG and name in ids_of(operation)
+        ]
+        for one in self.old.characteristics:
+            reads = self.old_state.reads.get(one.id, [])
+            if snug and reads and set(one.of) & set(joint.parts) and min(snug) < reads[-1]:
+                yield one.id
 
     def _swaps(self) -> Iterator[Swap]:
         pairs = self.comparison.pairs

@@ -227,8 +227,11 @@ def _title(mark: Mark) -> str:
 
 
 def _metadata(words: str) -> str:
-    """The signs that mean something there, each after a backslash."""
-    return re.sub(r"([=;#\\])", r"\\\1", words)
+    """The signs that mean something there, each after a backslash.
+
+    A backslash at the end gets a blank after it: readers take the line's end for its own otherwise.
+    """
+    return re.sub(r"([=;#\\])", r"\\\1", words) + (" " if words.endswith("\\") else "")
 
 
 def _milliseconds(seconds: float) -> int:

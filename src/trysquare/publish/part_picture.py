@@ -18,6 +18,8 @@ from trysquare.solid.shapes import makes_solid, solid_of
 
 THIN = 0.6  # of the pens of large pictures
 EDGE_MM = 0.4
+TINY = 0.06  # below this scale a profile's edges lie so close that they make a black bar
+TINY_STYLE = '<g class="tiny">'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +53,10 @@ def part_picture(part_type: PartType, folder: str | Path, width_mm: float, heigh
         return None
     window = Window(low=low - EDGE_MM, high=high + EDGE_MM, left=0.0, top=0.0, scale=1.0)
     tag = f"p{hashlib.blake2b(body.digest, digest_size=4).hexdigest()}"
-    rows = drawn(drawing, window, tag)
+    tiny = view.scale < TINY
+    rows = drawn(drawing, window, tag, only_outlines=tiny)
+    if tiny:
+        rows = [TINY_STYLE, *rows, "</g>"]
     return PartPicture(
         inside="".join(rows), width_mm=round(window.right, 2), height_mm=round(window.bottom, 2), name=part_type.name
     )

@@ -22,8 +22,8 @@ _MARKS = (
     ".pill{fill:#fff;stroke:INK;stroke-width:.28}.flag{fill:INK}.frame{fill:#fff;stroke:INK;stroke-width:.2}"
     ".spot{fill:none;stroke:INK;stroke-width:.2;stroke-dasharray:1 .6}.size path{stroke-width:.16}"
     ".thread path{stroke-width:.95}.core path{stroke-width:.45;stroke:TINT}.through path{stroke-width:.14;stroke-dasharray:.8 .5}"
-    ".empty path{stroke-width:.26}.datum{fill:INK}"
-    "text{font-family:FONT;font-weight:500;fill:INK}text.inverse{fill:#fff}text.strong{font-weight:650}"
+    ".empty path{stroke-width:.26}.tiny .new .outline{stroke-width:.05}"
+    "text{font-family:FONT;font-weight:500;fill:INK}text.inverse{fill:#fff}text.strong{font-weight:700}"
 )
 
 

@@ -51,13 +51,33 @@ def done_work(machine: Machine, state: State) -> Work:
         walk=whole.walk,
         operations=[replace(one, number=number[one.number]) for one in kept],
         needs={
-            number[after]: {number[first]: why for first, why in firsts.items() if first in number}
+            number[after]: {
+                number[first]: why
+                for first, why in firsts.items()
+                if first in number
+                and not _read_before(whole.operations[after], whole.operations[first], state)
+            }
             for after, firsts in whole.needs.items()
             if after in number
         },
         soft={(number[one], number[two]) for one, two in whole.soft if one in number and two in number},
         bringer={piece: number[by] for piece, by in whole.bringer.items() if by in number},
     )
+
+
+def _read_before(after: Operation, first: Operation, state: State) -> bool:
+    """Whether a reading was made before a screw was turned on which it should rest: then it never did."""
+    if after.verb != "read" or first.verb not in ("snug", "tighten") or not state.reads.get(after.of):
+        return False
+    level = reached(first.verb)
+    names = ids_of(first)
+    turned = [at for (name, to), at in state.tight_at.items() if to == level and name in names]
+    return bool(turned) and state.reads[after.of][-1] < max(turned)
+
+
+def ids_of(operation: Operation) -> set[str]:
+    """The screws an operation turns, by id."""
+    return {one.id for one in operation.fast}
 
 
 def _is_done(one: Operation, state: State) -> bool:
