@@ -52,9 +52,16 @@ def command(folder: str, papers: tuple[str, ...], as_json: bool, no_cache: bool,
     from trysquare.ground.errors import ReadingErrors
 
     def compute() -> dict[str, Any]:
+        import gc
+
         from trysquare.cli.check_facts import check_facts
 
-        return check_facts(folder, papers, remember=not no_cache)
+        # Over in seconds and then the process ends: looking for garbage would only cost time.
+        gc.disable()
+        try:
+            return check_facts(folder, papers, remember=not no_cache)
+        finally:
+            gc.enable()
 
     paper_files = [Path(paper) for paper in papers]
     try:

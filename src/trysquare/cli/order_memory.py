@@ -6,7 +6,6 @@ import contextlib
 import os
 import tempfile
 from pathlib import Path
-
 from typing import TYPE_CHECKING
 
 from trysquare.cli.cache import FOLDER_NAME, source_stamp

@@ -122,14 +122,17 @@ def _datum(at: Array, way: Array) -> Array:
     return np.stack([at, at - way * 2.4 + side * 1.4, at - way * 2.4 - side * 1.4])
 
 
-def empty_holes(points_mm: Array, view: View, window: Window, visible: Array) -> list[str]:
-    """A small cross on each hole that stays empty and is seen."""
+def empty_holes(scene: StepScene, view: View, window: Window, visible: Array) -> list[str]:
+    """A small cross on each hole that stays empty and is seen, about as large as the hole."""
+    points_mm = scene.empty_holes_mm
     if not len(points_mm):
         return []
     on = view.project(points_mm)
     lines = []
-    for middle in window.at(on)[visible & window.holds(on)]:
-        for dx, dy in ((1.1, 1.1), (1.1, -1.1)):
+    inside = visible & window.holds(on)
+    sizes_mm = np.clip(0.4 * scene.empty_diameters_mm * view.scale * window.scale, 0.45, 1.2)
+    for middle, half in zip(window.at(on)[inside], sizes_mm[inside].tolist(), strict=True):
+        for dx, dy in ((half, half), (half, -half)):
             lines.append(np.stack([middle - [dx, dy], middle + [dx, dy]]))
     return [group("halo", [path(lines)]), group("empty", [path(lines)])]
 

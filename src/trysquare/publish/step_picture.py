@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -19,6 +20,7 @@ from trysquare.publish.picture_window import Window, drawn, fitted_window, lines
 from trysquare.publish.step_marks import empty_holes, keys, leads, shown_turns, sizes, threads
 from trysquare.publish.step_scene import StepScene
 from trysquare.publish.step_view import step_view
+from trysquare.publish.typst_page import plain
 from trysquare.sequence.telling import side
 from trysquare.solid.drawing import ISOMETRIC, NEW, DrawnPart, Scene, View, draw, seen
 
@@ -40,6 +42,7 @@ LEAST_SHARE = 0.15  # of its outline: a new part that shows less is drawn throug
 PILL_MM = 4.3
 ANCHORS = 4  # pieces of one sort that its call-out may point at
 MOST_READS = 4
+MOST_THREADS = 14
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +168,8 @@ class _Composing:
         rows = drawn(self.drawing, main, f"w{self.tag}")
         self._take(paper, main)
         shares = self._shares()
-        hidden = [name for name, share in shares.items() if share < LEAST_SHARE]
+        hidden = [name for name in self.scene.new if (part := self.drawing.part.get(name)) is not None
+                  and part.visible_share < LEAST_SHARE and self._is_named(name)]  # fmt: skip
         rows += self._through(hidden, main)
         rows += self._marks(paper, main)
         side_rows, inset_of = self._side_column(insets, main, paper, column)
@@ -206,7 +210,15 @@ class _Composing:
         paper.take_lines(window.at(line.points_mm) for part in self.drawing.parts for line in part.lines)
 
     def _shares(self) -> dict[str, float]:
-        return {name: self.drawing.part[name].visible_share for name in self.coming if name in self.drawing.part}
+        return {
+            name: self.drawing.part[name].visible_share
+            for name in self.coming
+            if name in self.drawing.part and self._is_named(name) and (not self._is_old(name) or name in self.scene.moving)
+        }
+
+    def _is_named(self, name: str) -> bool:
+        """What a unit that comes as a whole holds inside was shown when it was built."""
+        return name not in self.scene.moving or not self.known.machine.part[name].joint
 
     def _through(self, names: Sequence[str], window: Window) -> list[str]:
         """What is hidden is drawn in dashes through what hides it."""
@@ -231,7 +243,7 @@ class _Composing:
                 paper.take_lines([window.at(view.project(away.lead_mm))])
         visible = seen(self.scene.scene, view, self.scene.empty_holes_mm, slack=0.3) if len(self.scene.empty_holes_mm) else np.zeros(0, bool)
         self.empty = bool(visible.any())
-        rows += empty_holes(self.scene.empty_holes_mm, view, window, visible)
+        rows += empty_holes(self.scene, view, window, visible)
         more, lines = threads(self.scene, view, window)
         rows += more
         paper.take_lines(lines)
@@ -430,6 +442,7 @@ class _Composing:
                     name=f"\0{text}", width_mm=text_width(text, PILL_MM * 0.7) + 1.6, height_mm=PILL_MM,
                     anchors_mm=window.at(part.anchor_mm[None]),
                 ))  # fmt: skip
+        wanted += self._thread_labels(window)
         told: dict[float, None] = {}
         for turn in self.turns:
             if turn.key_mm not in told:
@@ -441,7 +454,7 @@ class _Composing:
                     name=f"\1{text}", width_mm=text_width(text, 2.9) + 0.4, height_mm=3.2, anchors_mm=tip,
                 ))  # fmt: skip
         placed, left = place(wanted, paper)
-        self.told += [f"no room for the call-out {name.lstrip(chr(0) + chr(1))}" for name in left]
+        self.told += [f"no room for the call-out {_named(name)}" for name in left]
         rows = []
         for one in placed:
             line = np.array([one.from_mm, one.to_mm])
@@ -449,14 +462,35 @@ class _Composing:
                 rows += [group("halo", [path([line])]), group("leader", [path([line])]),
                          f'<circle class="dot" cx="{one.to_mm[0]:.2f}" cy="{one.to_mm[1]:.2f}" r=".5"/>',
                          flag(one.name[1:], one.left_mm, one.top_mm, one.width_mm, one.height_mm)]  # fmt: skip
-            elif one.name.startswith("\1"):
+            elif one.name.startswith(("\1", "\2")):
                 middle = one.left_mm + one.width_mm / 2
-                rows += [group("leader", [path([line])]),
-                         words(one.name[1:], middle, one.top_mm + one.height_mm / 2, 2.9)]  # fmt: skip
+                size = 2.9 if one.name.startswith("\1") else 2.6
+                rows += [group("halo", [path([line])]), group("leader", [path([line])]),
+                         words(one.name[1:], middle, one.top_mm + one.height_mm / 2, size)]  # fmt: skip
             else:
                 rows.append(self._label(one, sorts[one.name]))
         self.placed = placed
         return rows
+
+    def _thread_labels(self, window: Window) -> list[Wanted]:
+        """Names of the cables and belts that are laid, when they are few enough to be told apart."""
+        lines: dict[str, list[Array]] = {}
+        for name, points in self.scene.threads:
+            lines.setdefault(name, []).append(window.at(self.view.project(points)))
+        if len(lines) > MOST_THREADS:
+            return []
+        found = []
+        for name, each in lines.items():
+            parts = [(a + (b - a) * share, float(np.hypot(*(b - a)))) for on in each for a, b in itertools.pairwise(on)
+                     for share in (0.5, 0.3, 0.7)]  # fmt: skip
+            parts.sort(key=lambda pair: -pair[1])
+            text = plain(name.rpartition("/")[2])
+            text = text if len(text) <= 16 else f"{text[:15]}…"
+            found.append(Wanted(
+                name=f"\2{text}", width_mm=text_width(text, 2.6) + 0.6, height_mm=3.2,
+                anchors_mm=np.array([point for point, _ in parts[:6]]),
+            ))  # fmt: skip
+        return found
 
     def _hidden_points(self, names: Sequence[str], window: Window) -> list[Array]:
         """Where hidden pieces lie: their call-out points at the dashes, or at the key's line."""
@@ -484,6 +518,12 @@ class _Composing:
             tips.append(arrow(end, way, 1.2))
             beyond = end + way / float(np.hypot(*way)) * 1.9
             names.append(words(name, float(beyond[0]), float(beyond[1]), 2.4))
+        if self.close:
+            high_mm = float(self.height - (origin[1] + low[1])) + 4.5
+            wide_mm = float(origin[0] + high[0]) + 7.0
+            rows.append(
+                f'<rect x="0" y="{self.height - high_mm:.2f}" width="{wide_mm:.2f}" height="{high_mm:.2f}" fill="#fff"/>'
+            )
         rows += [group("size", [path(lines)]), group("arrow", tips), *names]
         x = float(origin[0] + high[0] + 7.5)
         y = self.height - 3.0
@@ -515,6 +555,11 @@ class _Composing:
         return " ".join(
             part for part in (begin, f"{verb}: {what}." if what else "", f"Laid: {threads_said}." if threads_said else "") if part
         )
+
+
+def _named(name: str) -> str:
+    """A label's name without the sign that says of which sort it is."""
+    return name.lstrip("\0\1\2")
 
 
 def _frame(left: float, top: float, width: float, height: float) -> str:

@@ -80,6 +80,7 @@ class StepScene:
     turns: tuple[Turn, ...]
     settings: tuple[Setting, ...]
     empty_holes_mm: Array
+    empty_diameters_mm: Array
     threads: tuple[tuple[str, Array], ...]
     reads: Mapping[str, str]  # characteristic -> a part it is read on
     up: str = "+z"
@@ -100,7 +101,7 @@ class StepScene:
             rows.append(f"{turn.fastening}{turn.key_mm}".encode() + _rounded(turn.head_mm) + _rounded(turn.axis))
         for one in self.settings:
             rows.append(_rounded(one.datum_mm) + _rounded(one.to_mm) + _rounded(one.out))
-        rows += [_rounded(self.empty_holes_mm), *(name.encode() + _rounded(points) for name, points in self.threads)]
+        rows += [_rounded(self.empty_holes_mm), _rounded(self.empty_diameters_mm), *(name.encode() + _rounded(points) for name, points in self.threads)]
         rows.append(repr((sorted(self.reads.items()), self.up, self.turned_now, self.moving)).encode())
         return rows
 
@@ -251,13 +252,15 @@ class _Making:
             for name in solid
             if name in self.moves
         }
+        empty = self._empty_holes(solid)
         return StepScene(
             scene=Scene(tuple(_turned(piece, turn) for piece in pieces)),
             new=tuple(solid),
             away=away,
             turns=tuple(self._turns(turn)),
             settings=tuple(self._settings(turn)),
-            empty_holes_mm=self._empty_holes(solid) @ turn.T,
+            empty_holes_mm=empty[:, :3] @ turn.T,
+            empty_diameters_mm=empty[:, 3],
             threads=tuple((name, points @ turn.T) for name, points in self._threads()),
             reads=self._reads(shown),
             up=up,
@@ -551,7 +554,8 @@ class _Making:
             )  # fmt: skip
 
     def _empty_holes(self, shown: Sequence[str]) -> Array:
-        """Holes of coming parts that no screw ever uses though others of their group are used."""
+        """Array (n, 4), place and diameter: holes of coming parts that no screw ever uses though others of
+        their group are used."""
         found = []
         for name in shown:
             part = self.machine.part[name]
@@ -563,10 +567,10 @@ class _Making:
                 if group and any(used) and not all(used):
                     offset = self.moves.get(name, _NO_MOVE)
                     found += [
-                        part.placement.point(hole.at_mm) + offset
+                        np.append(part.placement.point(hole.at_mm) + offset, hole.diameter_mm)
                         for hole, is_used in zip(members, used, strict=True) if not is_used
                     ]  # fmt: skip
-        return np.array(found).reshape(-1, 3)
+        return np.array(found).reshape(-1, 4)
 
     def _threads(self) -> Iterator[tuple[str, Array]]:
         told: set[str] = set()
