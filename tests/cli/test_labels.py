@@ -51,7 +51,7 @@ def test_what_is_no_pdf_is_not_written_over(folder: Path, tmp_path: Path, run: R
     out.write_text("my notes", encoding="utf-8")
     answer = run("labels", folder, "--out", out)
     assert answer.status == 2
-    assert "is no PDF" in answer.err
+    assert "is no PDF" in " ".join(answer.err.split())
     assert out.read_text(encoding="utf-8") == "my notes"
 
 

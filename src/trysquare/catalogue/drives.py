@@ -169,7 +169,7 @@ def smooth_idler(running_mm: float, bore_mm: float) -> Pulley:
                 running_mm=running_mm,
                 pitch_diameter_mm=0.0,
                 flange_mm=running_mm + float(row["flange_over_mm"]),
-                length_mm=length_mm,
+                length_mm=float(length_mm),
                 belt_centre_mm=length_mm / 2,
                 belt_width_mm=float(row["belt_width_mm"]),
                 set_screw="",
@@ -229,7 +229,7 @@ def lead_screw(diameter_mm: float, pitch_mm: float, starts: int, length_mm: floa
         diameter_mm=diameter_mm,
         pitch_mm=pitch_mm,
         starts=starts,
-        length_mm=length_mm,
+        length_mm=float(length_mm),
         source=row["source"],
     )
 

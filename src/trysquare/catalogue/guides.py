@@ -50,7 +50,7 @@ def rail(width_mm: float, length_mm: float) -> RailSize:
     return RailSize(
         designation=name,
         width_mm=width_mm,
-        length_mm=length_mm,
+        length_mm=float(length_mm),
         height_mm=float(row["height_mm"]),
         hole_pitch_mm=pitch_mm,
         first_hole_mm=(length_mm - pitch_mm * (holes - 1)) / 2,

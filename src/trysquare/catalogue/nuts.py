@@ -80,7 +80,7 @@ def insert(thread_name: str, length_mm: float) -> Insert:
             return Insert(
                 designation=f"heat-set insert {thread_name}x{written(length_mm)}",
                 thread=thread(thread_name),
-                length_mm=length_mm,
+                length_mm=float(length_mm),
                 outer_mm=float(row["outer_mm"]),
                 hole_mm=float(row["hole_mm"]),
                 boss_mm=float(row["boss_mm"]),

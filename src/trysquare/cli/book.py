@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +35,9 @@ from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_ar
     default="a4",
     help="What it is printed on.  [default: a4]",
 )
-@click.option("--no-pictures", is_flag=True, help="Words and tables alone.  [default: a picture of each step]")
+@click.option(
+    "--no-pictures", is_flag=True, help="Words and tables alone.  [default: a picture of each step]"
+)
 @click.option(
     "--no-cache",
     is_flag=True,
@@ -42,7 +45,13 @@ from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_ar
 )
 @json_option
 def command(
-    folder: str, papers: tuple[str, ...], out: str, page_size: str, no_pictures: bool, no_cache: bool, as_json: bool
+    folder: str,
+    papers: tuple[str, ...],
+    out: str,
+    page_size: str,
+    no_pictures: bool,
+    no_cache: bool,
+    as_json: bool,
 ) -> int:
     """Computes, draws, sets and writes."""
     from trysquare.cli.files_out import look_at, write
@@ -50,6 +59,7 @@ def command(
     from trysquare.ground.errors import ReadingErrors
 
     look_at(Path(out), b"%PDF-", "PDF")
+    gc.disable()  # one short run: what it makes is needed to the end, and looking for waste costs a tenth
     try:
         pdf, facts, fonts = _book(folder, papers, page_size, pictures=not no_pictures, use_cache=not no_cache)
     except ReadingErrors as errors:
@@ -103,7 +113,9 @@ def _tell(facts: dict[str, Any]) -> None:
     page.line(f"{facts['out']}: {words.count(facts['pages'], 'page')}, {said}", style=STRONG)
     if facts["steps_without_picture"] and facts["pictures"]:
         names = words.listed(facts["steps_without_picture"], 8)
-        page.line(f"nothing to draw in {names}: no part of theirs is there yet, or none has a shape", style=QUIET)
+        page.line(
+            f"nothing to draw in {names}: no part of theirs is there yet, or none has a shape", style=QUIET
+        )
     for name, told in facts["not_in_pictures"].items():
         page.line(f"picture of {name or 'the machine'}: {words.listed(told, 3)}", style=QUIET)
     if facts["findings"]:

@@ -1,4 +1,4 @@
-"""What book, pictures and cards are made of: the machine with all its answers, recalled where they are kept."""
+"""What book, pictures and cards are made of: the machine and its answers, recalled where they are kept."""
 
 from __future__ import annotations
 
@@ -55,7 +55,9 @@ def picture_store(folder: str, *, use_cache: bool) -> PictureStore:
     return PictureStore(Path(folder) / cache.FOLDER_NAME if use_cache and Path(folder).is_dir() else None)
 
 
-def _boxes(machine: Machine, whole: Need, problems: list[ReadingError]) -> dict[str, tuple[tuple[str, int], ...]]:
+def _boxes(
+    machine: Machine, whole: Need, problems: list[ReadingError]
+) -> dict[str, tuple[tuple[str, int], ...]]:
     """For each part the boxes that its pieces came in, as far as the packing lists are certain."""
     found: dict[str, dict[str, int]] = {}
     for lot in read_count(machine, whole, problems).lots:

@@ -43,11 +43,20 @@ if TYPE_CHECKING:
     help="1920 × 1080, 1080 × 1920, or both.  [default: both]",
 )
 @click.option(
-    "--page-size", type=click.Choice(("a4", "letter")), default="a4", help="Of the parts sheet.  [default: a4]"
+    "--page-size",
+    type=click.Choice(("a4", "letter")),
+    default="a4",
+    help="Of the parts sheet.  [default: a4]",
 )
 @json_option
 def command(
-    folder: str, papers: tuple[str, ...], steps: tuple[str, ...], out: str, shape: str, page_size: str, as_json: bool
+    folder: str,
+    papers: tuple[str, ...],
+    steps: tuple[str, ...],
+    out: str,
+    shape: str,
+    page_size: str,
+    as_json: bool,
 ) -> int:
     """Draws and writes all files."""
     from trysquare.cli.book_facts import picture_store, read_known
@@ -74,7 +83,9 @@ def command(
             one = card(known, step, name, pictures)
             stem = f"{known.number_of[step.id]:02d}-{_safe(step.id)}-{name}"
             write(place / f"{stem}.svg", one.svg.encode())
-            write(place / f"{stem}.png", png_of(one.svg, one.width_px, one.height_px, one.width_px, clear=True))
+            write(
+                place / f"{stem}.png", png_of(one.svg, one.width_px, one.height_px, one.width_px, clear=True)
+            )
             files += [f"{stem}.svg", f"{stem}.png"]
             if one.left_out:
                 left_out[stem] = list(one.left_out)
@@ -117,8 +128,9 @@ def _tell(facts: dict[str, Any]) -> None:
     page = Page()
     page.title(facts["machine"], facts["folder"])
     page.gap()
+    files, steps = words.count(len(facts["files"]), "file"), words.count(len(facts["steps"]), "step")
     page.line(
-        f"{facts['out']}: {words.count(len(facts['files']), 'file')} for {words.count(len(facts['steps']), 'step')}",
+        f"{facts['out']}: {files} for {steps}",
         style=STRONG,
     )
     for name, parts in facts["left_out"].items():

@@ -32,7 +32,10 @@ if TYPE_CHECKING:
 @folder_argument
 @click.argument("step", metavar="[STEP]", required=False)
 @click.option(
-    "--out", metavar="FILE", required=True, help="A name ending in .svg or .png.  [default: none, it has to be said]"
+    "--out",
+    metavar="FILE",
+    required=True,
+    help="A name ending in .svg or .png.  [default: none, it has to be said]",
 )
 @click.option(
     "--width-px", type=click.IntRange(100, 8000), default=1600, metavar="PIXELS",
@@ -45,8 +48,8 @@ if TYPE_CHECKING:
 @click.option("--clear", is_flag=True, help="A PNG without paper behind it.  [default: white]")
 @json_option
 def command(
-    folder: str, papers: tuple[str, ...], step: str | None, out: str, width_px: int, width_mm: float, clear: bool,
-    as_json: bool,
+    folder: str, papers: tuple[str, ...], step: str | None, out: str, width_px: int, width_mm: float,
+    clear: bool, as_json: bool,
 ) -> int:  # fmt: skip
     """Draws one picture and writes it."""
     from trysquare.cli.book_facts import read_known
@@ -69,8 +72,10 @@ def command(
         facts |= {"drawn": False, "told": ["nothing of it is there yet, or nothing has a shape"]}
     else:
         svg = picture.svg
-        content = svg.encode() if suffix == ".svg" else png_of(
-            svg, picture.width_mm, picture.height_mm, width_px, clear=clear
+        content = (
+            svg.encode()
+            if suffix == ".svg"
+            else png_of(svg, picture.width_mm, picture.height_mm, width_px, clear=clear)
         )
         write(Path(out), content)
         facts |= {
@@ -80,7 +85,9 @@ def command(
             "bytes": len(content),
             "says": picture.says,
             "looks_along": [round(part, 3) for part in picture.view.direction],
-            "shown": {part: {"share": round(share, 3), "how": how} for part, (share, how) in picture.shares.items()},
+            "shown": {
+                part: {"share": round(share, 3), "how": how} for part, (share, how) in picture.shares.items()
+            },
             "told": list(picture.told),
         }
     if as_json:
@@ -101,7 +108,9 @@ def _picture(known: Known, step: str | None, width_mm: float) -> tuple[Picture |
     if step is None:
         return machine_picture(known, scenes.finished()), ""
     ids = [one.id for one in known.machine.steps]
-    name = step if step in ids else ids[int(step) - 1] if step.isdecimal() and 0 < int(step) <= len(ids) else ""
+    name = (
+        step if step in ids else ids[int(step) - 1] if step.isdecimal() and 0 < int(step) <= len(ids) else ""
+    )
     if not name:
         raise NotThere(f"There is no step '{words.one_line(step)}'. {nearest(step, ids)}")
     wanted = next(one for one in known.machine.steps if one.id == name)

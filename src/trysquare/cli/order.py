@@ -34,7 +34,7 @@ SECONDS = 30.0
     ),
     examples=(
         "trysquare order demo/reed-joints",
-        "trysquare order demo/reed-joints --toml > steps.toml",
+        "trysquare order demo/reed-joints --toml",
         "trysquare order demo/reed-joints --mend",
         "trysquare order demo/reed-joints --why carriage/camera-screw carriage/camera-plate",
     ),

@@ -36,7 +36,7 @@ SEVERAL = 0.1  # explanations less probable than this are left to --json
     ),
     examples=(
         'trysquare sort demo/larch --of "profile bar"',
-        'trysquare sort demo/larch --of "upright-*" --found L=1,M=3',
+        'trysquare sort demo/larch --of "upright-*" --found M=1,N=3',
         'trysquare sort demo/larch --of "ISO 4762 *" --json',
     ),
     exits=((0, "told; all counts agree"), (1, "a count is off"), *COMMON_EXITS),

@@ -16,6 +16,7 @@ from trysquare.publish.known import Known
 from trysquare.sequence.rules_truth import centre_outwards
 from trysquare.sequence.state import Event
 from trysquare.sequence.telling import side
+
 MOST_NAMES = 6  # more than so many are told by their sorts
 _VERBS = {
     "place": "Place", "insert": "Insert", "start": "Start", "snug": "Snug", "align": "Align", "read": "Read",

@@ -36,7 +36,9 @@ def book_pdf(
 ) -> Pages:
     """The whole book. `pictures`: by step id, and "" for the finished machine; `parts`: small ones by part
     id; none: a book of words."""
-    return set_pages("book", book_facts(known, paper, kept, pictures, parts), title=f"{known.machine.name}: build book")
+    return set_pages(
+        "book", book_facts(known, paper, kept, pictures, parts), title=f"{known.machine.name}: build book"
+    )
 
 
 def book_facts(

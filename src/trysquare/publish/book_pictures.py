@@ -134,7 +134,13 @@ def _step_key(
 
 
 def _key(
-    stamp: str, about: str, facts: Sequence[bytes], new: Sequence[str], width: float, height: float, view: View
+    stamp: str,
+    about: str,
+    facts: Sequence[bytes],
+    new: Sequence[str],
+    width: float,
+    height: float,
+    view: View,
 ) -> str:
     digest = hashlib.blake2b(digest_size=20)
     way = tuple(round(part, 6) for part in view.direction)

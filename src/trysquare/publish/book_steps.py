@@ -161,9 +161,7 @@ def _unit(unit: str) -> str:
 
 
 def _nuts(known: Known, row: SlotNuts, unit: str) -> dict[str, Any]:
-    ledger = next(
-        (slot for slot in known.ledger if (slot.member, slot.slot) == (row.member, row.face)), None
-    )
+    ledger = next((slot for slot in known.ledger if (slot.member, slot.slot) == (row.member, row.face)), None)
     looks = ledger.looks if ledger is not None else ""
     return {
         "member": short(row.member, unit),
@@ -179,7 +177,7 @@ def _nuts(known: Known, row: SlotNuts, unit: str) -> dict[str, Any]:
 
 def _leaves(known: Known, step: Step) -> list[dict[str, Any]]:
     """How tight the step leaves the joints it has turned; what is not final, with the step that goes on."""
-    found = []
+    found: list[dict[str, Any]] = []
     events = known.events_of[step.id]
     last = events[-1].at if events else -1
     joints = dict.fromkeys(one.joint for event in events for one in event.screws)

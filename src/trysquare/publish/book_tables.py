@@ -1,4 +1,4 @@
-"""The book's tables: what must be there, slots, tightening orders, torques, belts, wires, open points, index."""
+"""The book's tables: what must be there, slots, orders, torques, belts, wires, open points, index."""
 
 from __future__ import annotations
 
@@ -64,7 +64,13 @@ def used_cautions(machine: Machine) -> list[dict[str, Any]]:
         for name in step.caution:
             steps.setdefault(name, []).append(number)
     return [
-        {"id": name, "title": row["title"], "says": row["says"], "source": row["source"], "steps": steps[name]}
+        {
+            "id": name,
+            "title": row["title"],
+            "says": row["says"],
+            "source": row["source"],
+            "steps": steps[name],
+        }
         for name, row in cautions().items()
         if name in steps
     ]
@@ -124,7 +130,9 @@ def _slot_drawing(row: SlotRow) -> Drawing:
             half = max(0.45, (piece.to_mm - piece.from_mm) / 2 * scale - 0.15)
             middle = left + (piece.from_mm + piece.to_mm) / 2 * scale
             shapes.append(box(SOLID, middle - half, 1.3, middle + half, 2.5))
-    says = f"Slot of {written(row.length_mm)} mm with {len(row.pieces)} pieces; their places are listed below."
+    says = (
+        f"Slot of {written(row.length_mm)} mm with {len(row.pieces)} pieces; their places are listed below."
+    )
     return Drawing(width_mm=SLOT_MM, height_mm=3.8, shapes=tuple(shapes), says=says)
 
 
@@ -181,8 +189,10 @@ def _row_drawing(order: tuple[str, ...], at: tuple[float, ...]) -> Drawing:
         shapes.append(Circle(pen=SOLID if first else WHITE, centre=(x, 2.9), radius=1.1 if first else 0.9))
         far = number == 1 or (place - at[number - 2]) * scale >= NEAREST_MM
         shapes.append(line(THIN, (x, 5.6), (x, 6.4 if far else 8.8)))
-        shapes.append(Word(text=str(turn[str(number)]), at=(x, 7.8 if far else 10.2), size_pt=7.5, bold=first))
-    says = f"Row of {len(at)} screws; they are tightened in this order, counted from one end: {', '.join(order)}."
+        shapes.append(
+            Word(text=str(turn[str(number)]), at=(x, 7.8 if far else 10.2), size_pt=7.5, bold=first)
+        )
+    says = f"Row of {len(at)} screws, tightened in this order, counted from one end: {', '.join(order)}."
     return Drawing(width_mm=ROW_MM, height_mm=11.6, shapes=tuple(shapes), says=says)
 
 
@@ -201,7 +211,8 @@ def torques(known: Known) -> list[dict[str, Any]]:
                 "letter": known.letter(part), "screw": part, "pieces": 0, "final": final,
                 "snug": torque_words(torque.snug_newton_metre) if torque else "",
                 "limit": limit, "assumed": bool(torque and torque.is_assumed), "stated": stated,
-                "source": torque.source if torque else "", "joints": {}, "key": written(one.screw_type.key_mm),
+                "source": torque.source if torque else "", "joints": {},
+                "key": written(one.screw_type.key_mm),
             })  # fmt: skip
             row["pieces"] += 1
             row["joints"][joint.id] = None
@@ -349,7 +360,9 @@ def index(known: Known) -> list[dict[str, Any]]:
             if sort is not None:
                 taken = steps.setdefault(sort.part, {})
                 taken[number] = taken.get(number, 0) + len(pick_line.pieces)
-    rows: Iterable[Any] = sorted(known.sorts, key=lambda sort: (not sort.letter, len(sort.letter), sort.letter))
+    rows: Iterable[Any] = sorted(
+        known.sorts, key=lambda sort: (not sort.letter, len(sort.letter), sort.letter)
+    )
     return [
         {"letter": sort.letter, "name": breakable(sort.name),
          "pieces": sort.pieces if not sort.cuts_mm else 0,

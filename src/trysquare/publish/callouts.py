@@ -36,7 +36,7 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """A label in its place: its box's left top corner; the leader runs from `from_mm` on its edge to `to_mm`."""
+    """A label in its place: its left top corner; the leader runs from `from_mm` on its edge to `to_mm`."""
 
     name: str
     left_mm: float
@@ -69,9 +69,15 @@ class Paper:
         high = low + np.array([self.wide, self.tall]) * CELL_MM
         start, step = points[:-1], np.diff(points, axis=0)
         stop = points[1:]
-        near = (np.maximum(start, stop) >= low).all(axis=1) & (np.minimum(start, stop) <= high).all(axis=1) & ~last[:-1]
+        near = (
+            (np.maximum(start, stop) >= low).all(axis=1)
+            & (np.minimum(start, stop) <= high).all(axis=1)
+            & ~last[:-1]
+        )
         start, step = start[near], step[near]
-        count = np.minimum(np.ceil(np.abs(step).max(axis=1, initial=0.0) / (0.8 * CELL_MM)).astype(np.int64) + 1, 4000)
+        count = np.minimum(
+            np.ceil(np.abs(step).max(axis=1, initial=0.0) / (0.8 * CELL_MM)).astype(np.int64) + 1, 4000
+        )
         row = np.repeat(np.arange(len(start)), count)
         place_of = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
         share = place_of / np.maximum(count[row] - 1, 1)
@@ -79,8 +85,12 @@ class Paper:
 
     def take_box(self, left: float, top: float, right: float, bottom: float) -> None:
         """Takes a rectangle."""
-        rows = slice(max(0, int((top - self.top) / CELL_MM)), max(0, int(np.ceil((bottom - self.top) / CELL_MM))))
-        columns = slice(max(0, int((left - self.left) / CELL_MM)), max(0, int(np.ceil((right - self.left) / CELL_MM))))
+        rows = slice(
+            max(0, int((top - self.top) / CELL_MM)), max(0, int(np.ceil((bottom - self.top) / CELL_MM)))
+        )
+        columns = slice(
+            max(0, int((left - self.left) / CELL_MM)), max(0, int(np.ceil((right - self.left) / CELL_MM)))
+        )
         self.taken[rows, columns] = True
 
     def take_area(self, loops: Sequence[Array]) -> None:
@@ -117,7 +127,9 @@ class Paper:
         whole[1:, 1:] = self.taken.cumsum(axis=0).cumsum(axis=1)
         inside = whole[tall:, wide:] - whole[:-tall, wide:] - whole[tall:, :-wide] + whole[:-tall, :-wide]
         rows, columns = np.nonzero(inside[::STEP_CELLS, ::STEP_CELLS] == 0)
-        corner = np.stack([columns * STEP_CELLS * CELL_MM + self.left, rows * STEP_CELLS * CELL_MM + self.top], axis=1)
+        corner = np.stack(
+            [columns * STEP_CELLS * CELL_MM + self.left, rows * STEP_CELLS * CELL_MM + self.top], axis=1
+        )
         return corner + CLEAR_MM
 
     def over_new(self, begin: Array, end: Array) -> Array:
@@ -172,10 +184,14 @@ def _place_one(one: Wanted, paper: Paper, placed: Sequence[Placed]) -> Placed | 
             low = np.array([other.left_mm, other.top_mm]) - 0.3
             high = np.array([other.left_mm + other.width_mm, other.top_mm + other.height_mm]) + 0.3
             ok &= ~_through(begin, np.broadcast_to(anchor, begin.shape), low, high)
-            ok &= ~_through_boxes(np.array(other.from_mm), np.array(other.to_mm), corners - 0.3, corners + size + 0.3)
+            ok &= ~_through_boxes(
+                np.array(other.from_mm), np.array(other.to_mm), corners - 0.3, corners + size + 0.3
+            )
         if not ok.any():
             continue
-        cost = length * (1 + OVER_NEW * paper.over_new(begin, np.broadcast_to(anchor, begin.shape))) + 2.0 * rank
+        cost = (
+            length * (1 + OVER_NEW * paper.over_new(begin, np.broadcast_to(anchor, begin.shape))) + 2.0 * rank
+        )
         cost = np.where(ok, cost, np.inf)
         n = int(cost.argmin())
         if found is None or float(cost[n]) < found[0]:
@@ -200,7 +216,10 @@ def _cross(begin: Array, end: Array, one: Array, other: Array) -> Flags:
     """Whether segments from each begin (n, 2) to one end meet the segment one-other."""
 
     def turn(a: Array, b: Array, c: Array) -> Array:
-        return np.asarray((b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (b[..., 1] - a[..., 1]) * (c[..., 0] - a[..., 0]))
+        return np.asarray(
+            (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1])
+            - (b[..., 1] - a[..., 1]) * (c[..., 0] - a[..., 0])
+        )
 
     first, second = turn(begin, end, one), turn(begin, end, other)
     third, fourth = turn(one, other, begin), turn(one, other, end)

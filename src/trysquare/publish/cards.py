@@ -1,4 +1,4 @@
-"""Cards for film and phone: a step's parts, counts and tools on a clear ground, to be laid over moving pictures."""
+"""Cards for film and phone: a step's parts, counts and tools on a clear ground, to lie over a film."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from trysquare.machine.values import Step
 from trysquare.publish.book_steps import in_order, part_fact
 from trysquare.publish.known import Known
 from trysquare.publish.part_picture import PartPicture, part_style
-from trysquare.publish.picture_svg import CHAR_MM, escaped, pill, pill_width, words
+from trysquare.publish.picture_svg import CHAR_MM, READ_OUT, escaped, pill, pill_width, rect, words
 from trysquare.publish.sorts import size_words
 from trysquare.publish.typst_page import BREAK, Pages, breakable, plain, set_pages
 
@@ -22,6 +22,7 @@ ROW_PX, LEAST_ROW_PX = 92.0, 62.0
 COLUMN_PX = 560.0
 TITLE_PX, WORDS_PX, QUIET_PX = 44.0, 27.0, 22.0
 MOST_TITLE_LINES = 3
+_STYLE = ".panel{fill:#fff;fill-opacity:.93}text.big{font-weight:700}text.quiet{fill:#5b5955}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +44,9 @@ def card(known: Known, step: Step, shape: str, pictures: Mapping[str, PartPictur
     inner = (wide - 2 * EDGE_PX - 2 * PAD_PX) if shape == TALL else COLUMN_PX
     number = str(known.number_of[step.id])
     indent = CHAR_MM * TITLE_PX * 1.5 * len(number) + 16
-    title = _lines(plain(step.title), TITLE_PX, (inner if shape == TALL else COLUMN_PX) - indent)[:MOST_TITLE_LINES]
+    title = _lines(plain(step.title), TITLE_PX, (inner if shape == TALL else COLUMN_PX) - indent)[
+        :MOST_TITLE_LINES
+    ]
     hand = _lines(", ".join(tools), WORDS_PX, inner) if tools else []
     head_px = max(TITLE_PX * 1.5, TITLE_PX * 1.15 * len(title)) + 22
     tools_px = (WORDS_PX * 1.3 * len(hand) + QUIET_PX * 1.5 + 10) if hand else 0.0
@@ -57,32 +60,39 @@ def card(known: Known, step: Step, shape: str, pictures: Mapping[str, PartPictur
     height = 2 * PAD_PX + head_px + per_column * row_px + more_px + tools_px
     left = EDGE_PX
     top = EDGE_PX if shape == WIDE else tall - EDGE_PX - height
-    rows = [f'<rect class="panel" x="{left:.0f}" y="{top:.0f}" width="{width:.0f}" height="{height:.0f}" rx="26"/>']
+    rows = [rect(left, top, width, height, name="panel", round_mm=26.0)]
     x, y = left + PAD_PX, top + PAD_PX
     rows.append(_text(number, x, y + TITLE_PX * 1.1, TITLE_PX * 1.5, "big"))
     rows += [
-        _text(line, x + indent, y + TITLE_PX * (0.9 + 1.15 * at), TITLE_PX, "strong") for at, line in enumerate(title)
+        _text(line, x + indent, y + TITLE_PX * (0.9 + 1.15 * at), TITLE_PX, "strong")
+        for at, line in enumerate(title)
     ]
     y += head_px
     for at, one in enumerate(kept):
         column, row = divmod(at, max(per_column, 1))
-        rows.append(_row(one, pictures.get(one["part"]), x + column * column_px, y + row * row_px, column_px, row_px))
+        rows.append(
+            _row(one, pictures.get(one["part"]), x + column * column_px, y + row * row_px, column_px, row_px)
+        )
     y += per_column * row_px
     if left_out:
-        rows.append(_text(f"and {len(left_out)} more sorts: see the book", x, y + QUIET_PX * 1.1, QUIET_PX, "quiet"))
+        rows.append(
+            _text(f"and {len(left_out)} more sorts: see the book", x, y + QUIET_PX * 1.1, QUIET_PX, "quiet")
+        )
         y += more_px
     if hand:
         rows.append(_text("In the hand", x, y + QUIET_PX * 1.2, QUIET_PX, "quiet"))
         rows += [
-            _text(line, x, y + QUIET_PX * 1.5 + WORDS_PX * (1.0 + 1.3 * at), WORDS_PX, "") for at, line in enumerate(hand)
+            _text(line, x, y + QUIET_PX * 1.5 + WORDS_PX * (1.0 + 1.3 * at), WORDS_PX, "")
+            for at, line in enumerate(hand)
         ]
     begin = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{tall}" viewBox="0 0 {wide} {tall}" role="img" '
-        'aria-labelledby="t d">',
+        (
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{tall}" '
+            f'viewBox="0 0 {wide} {tall}" {READ_OUT}>'
+        ),
         f'<title id="t">{escaped(f"{number} {step.title}")}</title>',
         f'<desc id="d">{escaped(_says(parts, tools))}</desc>',
-        f"<style>{part_style()}.panel{{fill:#fff;fill-opacity:.93}}text.big{{font-weight:700}}"
-        "text.quiet{fill:#5b5955}</style>",
+        f"<style>{part_style()}{_STYLE}</style>",
     ]
     return Card(
         svg="\n".join([*begin, *rows, "</svg>", ""]), width_px=wide, height_px=tall,
@@ -127,7 +137,7 @@ def parts_text(known: Known) -> str:
 
 
 def _layout(count: int, room: float, inner: float, whole: float) -> tuple[int, float, int]:
-    """Columns, height of a row, and how many parts are shown: one column, else lower rows, else more columns."""
+    """Columns, height of a row, and how many parts are shown: one column, else lower rows, else more."""
     if not count:
         return 1, ROW_PX, 0
     for columns in (1, 2, 3):
@@ -142,7 +152,9 @@ def _layout(count: int, room: float, inner: float, whole: float) -> tuple[int, f
     return columns, LEAST_ROW_PX, min(count, rows * columns)
 
 
-def _row(one: Mapping[str, Any], picture: PartPicture | None, x: float, y: float, width: float, height: float) -> str:
+def _row(
+    one: Mapping[str, Any], picture: PartPicture | None, x: float, y: float, width: float, height: float
+) -> str:
     parts = []
     box = 118.0
     if picture is not None:
@@ -158,7 +170,8 @@ def _row(one: Mapping[str, Any], picture: PartPicture | None, x: float, y: float
         # the ring's line is as strong as on paper: it is drawn in mm and enlarged
         scale = ring / 4.3
         parts.append(
-            f'<g transform="translate({at:.1f} {middle - ring / 2:.1f}) scale({scale:.3f})">{pill(one["letter"], "", 0, 0, 4.3)}</g>'
+            f'<g transform="translate({at:.1f} {middle - ring / 2:.1f}) scale({scale:.3f})">'
+            f"{pill(one['letter'], '', 0, 0, 4.3)}</g>"
         )
         at += wide + 10
     count = f"{one['pieces']} ×"
@@ -167,7 +180,9 @@ def _row(one: Mapping[str, Any], picture: PartPicture | None, x: float, y: float
     name = plain(str(one["name"])).replace(BREAK, "")
     lines = _lines(name, QUIET_PX, max(120.0, x + width - at - 10))[:2]
     start = y + height / 2 - QUIET_PX * 1.15 * (len(lines) - 1) / 2 + QUIET_PX * 0.34
-    parts += [_text(line, at, start + QUIET_PX * 1.15 * number, QUIET_PX, "") for number, line in enumerate(lines)]
+    parts += [
+        _text(line, at, start + QUIET_PX * 1.15 * number, QUIET_PX, "") for number, line in enumerate(lines)
+    ]
     return "".join(parts)
 
 

@@ -52,7 +52,7 @@ def known_of(
     """Computes everything; `reach` keeps geometric answers. A machine without steps or solids is no fault."""
     reach = reach or Reach(machine)
     whole = need(machine)
-    sorts = labelled_sorts(machine, kept)
+    sorts = labelled_sorts(machine, kept, whole=whole)
     timeline = Timeline(machine, reach)
     events: dict[str, list[Event]] = {step.id: [] for step in machine.steps}
     for event in timeline.walk.events:

@@ -37,7 +37,9 @@ class PartPicture:
         return "\n".join([*begin, self.inside, "</svg>", ""])
 
 
-def part_picture(part_type: PartType, folder: str | Path, width_mm: float, height_mm: float) -> PartPicture | None:
+def part_picture(
+    part_type: PartType, folder: str | Path, width_mm: float, height_mm: float
+) -> PartPicture | None:
     """The part as large as fits, seen from the front left above; None without a usable solid."""
     if not makes_solid(part_type):
         return None
@@ -58,7 +60,10 @@ def part_picture(part_type: PartType, folder: str | Path, width_mm: float, heigh
     if tiny:
         rows = [TINY_STYLE, *rows, "</g>"]
     return PartPicture(
-        inside="".join(rows), width_mm=round(window.right, 2), height_mm=round(window.bottom, 2), name=part_type.name
+        inside="".join(rows),
+        width_mm=round(window.right, 2),
+        height_mm=round(window.bottom, 2),
+        name=part_type.name,
     )
 
 
@@ -78,8 +83,8 @@ def part_pictures(
         if picture is None:
             picture = part_picture(part_type, known.machine.folder, width_mm, height_mm)
             if picture is not None and key:
-                store.keep(key, {"inside": picture.inside, "width": picture.width_mm, "height": picture.height_mm,
-                                 "name": picture.name})  # fmt: skip
+                size = {"width": picture.width_mm, "height": picture.height_mm}
+                store.keep(key, {"inside": picture.inside, "name": picture.name, **size})
         if picture is not None:
             for part in dict.fromkeys((sort.part, *sort.parts)):
                 found[part] = picture
@@ -116,4 +121,3 @@ def _from(facts: dict[str, Any] | None) -> PartPicture | None:
         )  # fmt: skip
     except KeyError:
         return None
-

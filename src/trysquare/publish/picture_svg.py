@@ -13,6 +13,7 @@ from trysquare.solid.drawing import Pens, path_data, style
 
 FONT = "'Source Sans 3', 'Libertinus Serif', 'DejaVu Sans Mono', sans-serif"
 PENS = Pens(new_outline_mm=0.32, new_crease_mm=0.13, old_outline_mm=0.13, old_crease_mm=0.07)
+READ_OUT = 'role="img" aria-labelledby="t d"'  # title and description are read out, not the lines
 CHAR_MM = 0.56  # mean width of a character, in parts of its size
 
 _MARKS = (
@@ -21,7 +22,8 @@ _MARKS = (
     ".halo path{stroke:#fff;stroke-width:.9}.leader path{stroke-width:.18}.dot{fill:INK}"
     ".pill{fill:#fff;stroke:INK;stroke-width:.28}.flag{fill:INK}.frame{fill:#fff;stroke:INK;stroke-width:.2}"
     ".spot{fill:none;stroke:INK;stroke-width:.2;stroke-dasharray:1 .6}.size path{stroke-width:.16}"
-    ".thread path{stroke-width:.95}.core path{stroke-width:.45;stroke:TINT}.through path{stroke-width:.14;stroke-dasharray:.8 .5}"
+    ".thread path{stroke-width:.95}.core path{stroke-width:.45;stroke:TINT}"
+    ".through path{stroke-width:.14;stroke-dasharray:.8 .5}"
     ".empty path{stroke-width:.26}.tiny .new .outline{stroke-width:.05}"
     "text{font-family:FONT;font-weight:500;fill:INK}text.inverse{fill:#fff}text.strong{font-weight:700}"
 )
@@ -33,8 +35,8 @@ def head(
     """The first elements of a document of this size. `size`: width and height as attributes; else mm."""
     shown = size or f'width="{width_mm:g}mm" height="{height_mm:g}mm"'
     return [
-        f'<svg xmlns="http://www.w3.org/2000/svg" {shown} viewBox="0 0 {width_mm:g} {height_mm:g}" role="img" '
-        'aria-labelledby="t d">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" {shown} '
+        f'viewBox="0 0 {width_mm:g} {height_mm:g}" {READ_OUT}>',
         f'<title id="t">{escaped(title)}</title><desc id="d">{escaped(says)}</desc>',
         f"<style>{sheet(pens)}</style>",
     ]
@@ -50,7 +52,8 @@ def pens_for(scale: float) -> Pens:
     """Thinner lines where the work is drawn small: a profile's edges then lie close together."""
     share = min(1.0, max(0.5, 0.5 + (scale - 0.08) * 1.6))
     return Pens(
-        new_outline_mm=round(PENS.new_outline_mm * share, 3), new_crease_mm=round(PENS.new_crease_mm * share, 3),
+        new_outline_mm=round(PENS.new_outline_mm * share, 3),
+        new_crease_mm=round(PENS.new_crease_mm * share, 3),
         old_outline_mm=round(PENS.old_outline_mm * max(share, 0.7), 3),
         old_crease_mm=round(PENS.old_crease_mm * max(share, 0.7), 3),
     )  # fmt: skip
@@ -72,7 +75,14 @@ def path(lines: Sequence[Array], *, name: str = "", closed: bool = False) -> str
 
 
 def words(
-    text: str, x: float, y: float, size_mm: float, *, anchor: str = "middle", name: str = "", turn_deg: float = 0.0
+    text: str,
+    x: float,
+    y: float,
+    size_mm: float,
+    *,
+    anchor: str = "middle",
+    name: str = "",
+    turn_deg: float = 0.0,
 ) -> str:
     """A text whose middle height lies at the point."""
     turned = f' transform="rotate({turn_deg:.1f} {x:.2f} {y:.2f})"' if turn_deg else ""
@@ -94,7 +104,7 @@ def pill(text: str, beside: str, left: float, top: float, height: float) -> str:
     size = height * 0.68
     wide = pill_width(text, height)
     parts = [
-        f'<rect class="pill" x="{left:.2f}" y="{top:.2f}" width="{wide:.2f}" height="{height:.2f}" rx="{height / 2:.2f}"/>',
+        rect(left, top, wide, height, name="pill", round_mm=height / 2),
         words(text, left + wide / 2, top + height / 2, size, name="strong"),
     ]
     if beside:
@@ -113,6 +123,15 @@ def flag(text: str, left: float, top: float, width: float, height: float) -> str
         f'<rect class="flag" x="{left:.2f}" y="{top:.2f}" width="{width:.2f}" height="{height:.2f}" rx=".5"/>'
         + words(text, left + width / 2, top + height / 2, height * 0.68, name="inverse strong")
     )
+
+
+def rect(
+    left: float, top: float, width: float, height: float, *, name: str = "", round_mm: float = 0.0
+) -> str:
+    """A rectangle of a class; without one it is white and covers what lies below."""
+    look = f'class="{name}"' if name else 'fill="#fff"'
+    corner = f' rx="{round_mm:.2f}"' if round_mm else ""
+    return f'<rect {look} x="{left:.2f}" y="{top:.2f}" width="{width:.2f}" height="{height:.2f}"{corner}/>'
 
 
 def arrow(tip: Array, way: Array, long_mm: float = 1.5) -> str:

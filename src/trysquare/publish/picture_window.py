@@ -6,9 +6,10 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trysquare.ground.placement import Array
-from trysquare.publish.picture_svg import escaped, group, path
+from trysquare.publish.picture_svg import escaped, group, path, rect
 from trysquare.solid.drawing import NEW, OLD, Drawing, DrawnPart
 from trysquare.solid.drawing.chains import thinned
 
@@ -40,12 +41,14 @@ class Window:
         """Points (n, 2) of the drawing on the picture."""
         return np.asarray((points[..., :2] - self.low) * self.scale + np.array([self.left, self.top]))
 
-    def holds(self, points: Array) -> Array:
+    def holds(self, points: Array) -> NDArray[np.bool_]:
         """Flags (n,): whether points of the drawing lie in the window."""
         return np.asarray(((points[..., :2] >= self.low) & (points[..., :2] <= self.high)).all(axis=-1))
 
 
-def fitted_window(low: Array, high: Array, left: float, top: float, width: float, height: float, most: float) -> Window:
+def fitted_window(
+    low: Array, high: Array, left: float, top: float, width: float, height: float, most: float
+) -> Window:
     """A window that fills a rectangle of the picture as far as its scale may be `most`; what is shown grows
     beyond low and high where the rectangle has room for more."""
     size = np.maximum(high - low, 1e-6)
@@ -72,12 +75,18 @@ def lines_in(part: DrawnPart, window: Window, sort: str, least_mm: float = 0.0) 
 
 
 def drawn(
-    drawing: Drawing, window: Window, clip: str, *, only_outlines: bool = False, strong: Collection[str] | None = None
+    drawing: Drawing,
+    window: Window,
+    clip: str,
+    *,
+    only_outlines: bool = False,
+    strong: Collection[str] | None = None,
 ) -> list[str]:
     """The drawing in the window: areas of new parts, what is there in one path each, each new part named.
 
     `strong`: only these new parts are drawn strong, the others as if they were there already; None: all.
     """
+
     def is_new(part: DrawnPart) -> bool:
         return part.role == NEW and (strong is None or part.id in strong)
 
@@ -90,7 +99,7 @@ def drawn(
     ]
     old = [part for part in drawing.parts if not is_new(part) and _touches(part, window)]
     rows = [
-        f'<clipPath id="{clip}"><rect x="{x:.2f}" y="{y:.2f}" width="{wide:.2f}" height="{tall:.2f}"/></clipPath>',
+        f'<clipPath id="{clip}">{rect(x, y, wide, tall)}</clipPath>',
         f'<g clip-path="url(#{clip})">',
         group("tint", areas),
         group(

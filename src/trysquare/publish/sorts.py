@@ -14,7 +14,7 @@ from trysquare.publish.member_drawing import ends_words, member_drawing, plate_d
 from trysquare.publish.shadow import shadow_drawing, sides_mm
 from trysquare.stock.key import Sort, sorts_of
 from trysquare.stock.letters import KeptLetter
-from trysquare.stock.need import NeedLine, need
+from trysquare.stock.need import Need, NeedLine, need
 
 KIND_WORDS = {
     Kind.MEMBER: "member",
@@ -47,10 +47,16 @@ class Labelled:
 
 
 def labelled_sorts(
-    machine: Machine, kept: Iterable[KeptLetter] = (), kinds: Iterable[Kind] = ()
+    machine: Machine,
+    kept: Iterable[KeptLetter] = (),
+    kinds: Iterable[Kind] = (),
+    whole: Need | None = None,
 ) -> tuple[Labelled, ...]:
-    """Everything that can be labelled, in the order of the need. `kinds`: only these; none: all."""
-    whole = need(machine)
+    """Everything that can be labelled, in the order of the need. `kinds`: only these; none: all.
+
+    `whole`: the machine's need, where it is known already.
+    """
+    whole = whole or need(machine)
     wanted = frozenset(kinds) or frozenset(Kind)
     lines = {line.part: line for line in whole.lines}
     sort_of = {part: sort for sort in sorts_of(machine, kept, whole) for part in sort.parts}

@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterable, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trysquare.catalogue.designation import written
 from trysquare.ground.placement import Array, facing
-from trysquare.publish.picture_svg import arrow, group, path, text_width, words
+from trysquare.publish.picture_svg import arrow, group, path, rect, text_width, words
 from trysquare.publish.picture_window import Window
 from trysquare.publish.step_scene import Setting, StepScene, Turn
 from trysquare.solid.drawing import View
@@ -41,11 +42,12 @@ def shown_turns(scene: StepScene, view: View, window: Window) -> list[Turn]:
     away = view.frame()[2]
     inside = [turn for turn in scene.turns if bool(window.holds(view.project(turn.head_mm))[0])]
     inside.sort(key=lambda turn: round(float(turn.axis @ away), 3))
-    found: dict[tuple[str, tuple[float, ...]], Turn] = {}
+    rows: dict[tuple[str, tuple[float, ...]], list[Turn]] = {}
     for turn in inside:
         joint = turn.fastening.rpartition(".")[0]
-        found.setdefault((joint, tuple(np.round(turn.axis, 2).tolist())), turn)
-    return list(found.values())[:MOST_KEYS]
+        rows.setdefault((joint, tuple(np.round(turn.axis, 2).tolist())), []).append(turn)
+    # the middle one of a row: at its ends there are sizes, call-outs and insets
+    return [turns[len(turns) // 2] for turns in rows.values()][:MOST_KEYS]
 
 
 def keys(turns: Sequence[Turn], view: View, window: Window) -> list[str]:
@@ -88,12 +90,19 @@ def sizes(settings: Sequence[Setting], view: View, window: Window) -> tuple[list
         away = out[1] - out[0]
         length = float(np.hypot(*away))
         along = end - begin
-        if length < 0.05 * view.scale * window.scale or abs(float(np.cross(np.append(along, 0), np.append(away, 0))[2])) < 1e-6:
+        if (
+            length < 0.05 * view.scale * window.scale
+            or abs(float(np.cross(np.append(along, 0), np.append(away, 0))[2])) < 1e-6
+        ):
             away = np.array([-along[1], along[0]])
         away = away / float(np.hypot(*away)) * SIZE_OFF_MM
         one_end, other = begin + away, end + away
         beyond = away / SIZE_OFF_MM * 1.2
-        lines = [np.stack([begin, one_end + beyond]), np.stack([end, other + beyond]), np.stack([one_end, other])]
+        lines = [
+            np.stack([begin, one_end + beyond]),
+            np.stack([end, other + beyond]),
+            np.stack([one_end, other]),
+        ]
         way = other - one_end
         size = float(np.hypot(*way))
         if size < 1e-6:
@@ -107,12 +116,14 @@ def sizes(settings: Sequence[Setting], view: View, window: Window) -> tuple[list
         triangle = _datum(begin, way / size)
         rows += [
             group("halo", [path(lines)]), group("size", [path(lines)]), group("arrow", arrows),
-            f'<rect x="{middle[0] - wide / 2:.2f}" y="{middle[1] - 1.7:.2f}" width="{wide:.2f}" height="3.4" fill="#fff"/>',
+            rect(float(middle[0]) - wide / 2, float(middle[1]) - 1.7, wide, 3.4),
             words(text, float(middle[0]), float(middle[1]), SIZE_PT_MM, name="strong"),
             group("arrow", [path([triangle], closed=True)]),
         ]  # fmt: skip
-        box = np.array([[-wide / 2, -1.7], [wide / 2, -1.7], [wide / 2, 1.7], [-wide / 2, 1.7], [-wide / 2, 1.7]])
-        taken += [*lines, box + middle, np.stack([middle - [wide / 2, 0], middle + [wide / 2, 0]]), triangle]
+        box = np.array(
+            [[-wide / 2, -1.7], [wide / 2, -1.7], [wide / 2, 1.7], [-wide / 2, 1.7], [-wide / 2, 1.7]]
+        )
+        taken += [*lines, box + middle, middle + np.array([[-wide / 2, 0.0], [wide / 2, 0.0]]), triangle]
     return rows, taken
 
 
@@ -122,7 +133,7 @@ def _datum(at: Array, way: Array) -> Array:
     return np.stack([at, at - way * 2.4 + side * 1.4, at - way * 2.4 - side * 1.4])
 
 
-def empty_holes(scene: StepScene, view: View, window: Window, visible: Array) -> list[str]:
+def empty_holes(scene: StepScene, view: View, window: Window, visible: NDArray[np.bool_]) -> list[str]:
     """A small cross on each hole that stays empty and is seen, about as large as the hole."""
     points_mm = scene.empty_holes_mm
     if not len(points_mm):
@@ -133,7 +144,7 @@ def empty_holes(scene: StepScene, view: View, window: Window, visible: Array) ->
     sizes_mm = np.clip(0.4 * scene.empty_diameters_mm * view.scale * window.scale, 0.45, 1.2)
     for middle, half in zip(window.at(on)[inside], sizes_mm[inside].tolist(), strict=True):
         for dx, dy in ((half, half), (half, -half)):
-            lines.append(np.stack([middle - [dx, dy], middle + [dx, dy]]))
+            lines.append(middle + np.array([[-dx, -dy], [dx, dy]]))
     return [group("halo", [path(lines)]), group("empty", [path(lines)])]
 
 

@@ -286,7 +286,8 @@ def answers(branch: Branch, answer: str | float | None) -> bool:
     """Whether an answer leads into this branch."""
     if branch.label is not None:
         return answer == branch.label
-    return isinstance(answer, float) and branch.low <= answer < branch.high
+    # Whole numbers count too: a length asked for as 8 is kept as it came.
+    return isinstance(answer, int | float) and branch.low <= answer < branch.high
 
 
 def _ends(root: KeyNode, sort: int) -> dict[str, float]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 
 from trysquare.catalogue.lookup import UnknownDesignation, lookup
-from trysquare.catalogue.values import Grease, Insert, Nut
+from trysquare.catalogue.values import Grease, Insert, Nut, StandardPart
 from trysquare.machine.values import Action, Joint, Kind, Machine, PlacedPart
 
 DRIVING_VERBS = frozenset({"start", "snug", "tighten"})
@@ -107,6 +108,15 @@ def supply_of(machine: Machine, word: str) -> Supply:
     return found if isinstance(found, Supply) else Supply(name=word)
 
 
+@cache
+def _standard(word: str) -> StandardPart | None:
+    """What the catalogue knows by this name; asked once for each word, as a name it lacks takes long."""
+    try:
+        return lookup(word)
+    except UnknownDesignation:
+        return None
+
+
 def _used(machine: Machine, verb: str, word: str) -> Tool | Supply:
     """What a word under `using` is: a jig, an instrument, a consumable of the machine, or a plain word."""
     part_type = machine.types.get(machine.aliases.get(word, word))
@@ -117,10 +127,7 @@ def _used(machine: Machine, verb: str, word: str) -> Tool | Supply:
     for instrument in machine.instruments:
         if instrument.id == word:
             return Tool(sort="instrument", name=word)
-    try:
-        standard = lookup(word)
-    except UnknownDesignation:
-        standard = None
+    standard = _standard(word)
     if isinstance(standard, Grease):
         return Supply(name=standard.designation)
     said = word.casefold()
