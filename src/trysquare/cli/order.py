@@ -129,6 +129,7 @@ def stopped_by_keyboard() -> Iterator[Callable[[], bool]]:
 def _propose(machine: Machine, folder: str, seconds: float, *, as_json: bool, as_toml: bool) -> int:
     import time
 
+    from trysquare.cli.order_memory import keep_for_next, recalled
     from trysquare.sequence.propose import propose_order
     from trysquare.sequence.steps_text import steps_text
 
@@ -138,8 +139,13 @@ def _propose(machine: Machine, folder: str, seconds: float, *, as_json: bool, as
         if sys.stderr.isatty():
             print(f"\r{time.monotonic() - begin:5.1f} s  {says:<70.70}", end="", file=sys.stderr, flush=True)
 
+    reach = recalled(machine) if machine.placed else None
     with stopped_by_keyboard() as stop:
-        found = propose_order(machine, seconds=seconds, progress=progress, stop=stop, clock=time.monotonic)
+        found = propose_order(
+            machine, seconds=seconds, progress=progress, stop=stop, clock=time.monotonic, reach=reach
+        )
+    if reach is not None:
+        keep_for_next(machine, reach)
     if sys.stderr.isatty():
         print(file=sys.stderr)
     if as_json:

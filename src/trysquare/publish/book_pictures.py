@@ -9,6 +9,7 @@ import hashlib
 import itertools
 import multiprocessing
 import os
+import warnings
 from collections.abc import Sequence
 from typing import Any
 
@@ -75,7 +76,7 @@ def _drawn(
             for number in missing:
                 found |= _draw_run(number)
         else:
-            with multiprocessing.get_context("fork").Pool(count) as pool:
+            with warnings.catch_warnings(), multiprocessing.get_context("fork").Pool(count) as pool:
                 for drawn in pool.imap_unordered(_draw_run, missing, chunksize=1):
                     found |= drawn
     finally:
