@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from sequence.folders import BEAM, PLATE, Bench, is_clean, only, order_of
+from trysquare.machine.load import load_machine
 from trysquare.sequence.check import check_order
 
 PAIR = Bench(
@@ -146,3 +147,34 @@ def test_a_step_that_does_nothing_is_empty(tmp_path: Path) -> None:
 
 def test_a_machine_without_steps_has_no_findings(tmp_path: Path) -> None:
     assert check_order(replace(PAIR.machine(tmp_path), steps=())) == ()
+
+
+GLUED = """
+[[step]]
+id = "glue"
+title = "Glue"
+unit = "w"
+actions = [{ place = ["pad"], using = ["adhesive"] }, { wait = ["It cures."], minutes = MINUTES }]
+[[step]]
+id = "warm"
+title = "Warm"
+unit = "w"
+actions = [{ wait = ["Soak."], minutes = 30, celsius = 60 }]
+"""
+
+
+@pytest.mark.parametrize(("minutes", "left"), [(60, 60.0), (0, 120.0), (120, None)])
+def test_what_cures_is_not_warmed_before_its_time(tmp_path: Path, minutes: int, left: float | None) -> None:
+    (tmp_path / "units").mkdir()
+    (tmp_path / "machine.toml").write_text('format = 1\nname = "Pad"\n', encoding="utf-8")
+    (tmp_path / "parts.toml").write_text(
+        '[part.pad]\nkind = "bought"\nsize_mm = [20, 20, 2]\n'
+        '[part.adhesive]\nkind = "consumable"\ncure_minutes = 120\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "units" / "w.toml").write_text('[place]\npad = { part = "pad" }\n', encoding="utf-8")
+    (tmp_path / "steps.toml").write_text(GLUED.replace("MINUTES", str(minutes)), encoding="utf-8")
+    found = [one for one in check_order(load_machine(tmp_path)) if one.code == "cures-still"]
+    assert [(one.step, one.parts, one.value) for one in found] == (
+        [] if left is None else [("warm", ("w/pad",), left)]
+    )

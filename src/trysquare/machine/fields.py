@@ -86,6 +86,7 @@ PART: Fields = {
         means="material: aluminium, steel, brass, PETG …; left out: printed plastic, else metal",
     ),
     "mass_gram": Field(sort="size", means="mass of one piece"),
+    "cure_minutes": Field(sort="length", means="consumable: how long it cures, cold and unloaded"),
     "hand": Field(sort="text", choices=("left", "right"), means="hand of a part that has a mirror twin"),
     "revision": Field(sort="text", means="revision printed or cut into the part"),
     "mates_with": Field(sort="named texts", means="other parts' ids and the revision of each that it needs"),

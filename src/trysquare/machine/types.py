@@ -171,6 +171,7 @@ class TypeReader:
             revision=raw.get("revision", ""),
             mates_with=raw.get("mates_with", {}),
             aliases=tuple(raw.get("also_called", ())),
+            cure_minutes=raw.get("cure_minutes", 0.0),
             holds_nuts=raw.get("carrier", False),
             cutter="shape" not in raw and standard is None,
             where=self.where(path),

@@ -76,7 +76,11 @@ def _drawn(
             for number in missing:
                 found |= _draw_run(number)
         else:
-            with warnings.catch_warnings(), multiprocessing.get_context("fork").Pool(count) as pool:
+            # Python warns of forks beside threads; ours hold none of the locks that the children need.
+            with (
+                warnings.catch_warnings(action="ignore", category=DeprecationWarning),
+                multiprocessing.get_context("fork").Pool(count) as pool,
+            ):
                 for drawn in pool.imap_unordered(_draw_run, missing, chunksize=1):
                     found |= drawn
     finally:

@@ -6,7 +6,7 @@ from trysquare.catalogue.values import BlockSize
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Fastening, Joint, Machine
 from trysquare.sequence.state import Event, Tightness, reached
-from trysquare.sequence.walk import Walk
+from trysquare.sequence.walk import Curing, Walk
 from trysquare.stock.bringing import never_brought
 
 GAP_PLAY_MM = 0.2  # least play between a head and the lip it slides under; common practice, no source
@@ -34,6 +34,7 @@ def listing(walk: Walk, event: Event) -> list[Finding]:
         found += _parts_first(walk, event, None)
     if event.action.verb == "release":
         found += _released(walk, event)
+    found += _cured(walk, event)
     if event.action.verb == "route":
         found += _plugs(walk, event)
     return found
@@ -154,6 +155,42 @@ def _released(walk: Walk, event: Event) -> list[Finding]:
             )
         elif isinstance(walk.machine.part[part].type.standard, BlockSize):
             walk.said_carriage.discard(part)
+    return found
+
+
+_LEAVES_ALONE = frozenset({"wait", "look", "read", "note", "check", "hold", "sign-off"})
+
+
+def _cured(walk: Walk, event: Event) -> list[Finding]:
+    """What cures is left alone, and cold, until its time is over; only `wait` lets time pass."""
+    action = event.action
+    found: list[Finding] = []
+    touched = {*action.parts, *(part for joint in event.joints for part in joint.parts)}
+    warm = action.celsius > 0
+    for part, curing in list(walk.curing.items()):
+        disturbs = part in touched and action.verb not in _LEAVES_ALONE and event.step != curing.step
+        if curing.minutes > 0 and (disturbs or warm):
+            found.append(
+                Finding(
+                    code="cures-still",
+                    says=f"{part} is {'warmed' if warm else 'worked on'} while {curing.what} on it still "
+                    f"needs {curing.minutes:g} min.",
+                    parts=(part,),
+                    joint=event.joints[0].id if event.joints else "",
+                    step=event.step_id,
+                    value=curing.minutes,
+                    limit=0.0,
+                    unit="min",
+                    remedy=f"Add a wait of {curing.minutes:g} min before this step.",
+                )
+            )
+            del walk.curing[part]
+        elif action.verb == "wait":
+            curing.minutes -= action.minutes
+    for word in action.using:
+        minutes = walk.machine.types[word].cure_minutes if word in walk.machine.types else 0.0
+        if minutes:
+            walk.curing |= {part: Curing(word, event.step, minutes) for part in sorted(touched)}
     return found
 
 

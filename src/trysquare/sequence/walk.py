@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -19,6 +20,15 @@ from trysquare.solid.shapes import solid_of
 TOUCH_MM = 0.1  # boxes this near count as touching
 
 
+@dataclass(slots=True)
+class Curing:
+    """Something that cures on a part: what, since which step, and how long it still takes."""
+
+    what: str
+    step: int
+    minutes: float
+
+
 class Walk:
     """One order of one machine, walked event by event. `reach` may be shared between orders of one
     machine: its answers do not depend on the order."""
@@ -33,6 +43,7 @@ class Walk:
         self.said_cracks: set[str] = set()
         self.said_carriage: set[str] = set()
         self.said_unstable = False
+        self.curing: dict[str, Curing] = {}  # part -> what still cures on it
         self.kept_among: dict[str, tuple[int, int, int]] = {}  # what stood round a carriage that was kept
         self.weighed: dict[str, tuple[float, Array]] = {}  # gram and centre of each part, once asked for
         self.pending_rereads: dict[str, tuple[int, str]] = {}
