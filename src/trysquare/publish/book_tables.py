@@ -278,10 +278,17 @@ def wires(known: Known) -> list[dict[str, Any]]:
              "motor": "Motors", "signal": "Signals"}  # fmt: skip
     cables = [joint for joint in known.machine.joints if joint.cable is not None]
     rank = {role: number for number, role in enumerate(order)}
-    cables.sort(key=lambda joint: rank.get(joint.cable.role if joint.cable else "", len(order)))
+
+    def role_of(joint: Joint) -> str:
+        return joint.cable.role if joint.cable is not None else ""
+
+    cables.sort(key=lambda joint: (rank.get(role_of(joint), len(order)), role_of(joint)))
     return [
-        {"role": heads.get(role, role), "rows": [_wire(known, joint) for joint in joints]}
-        for role, joints in groupby(cables, key=lambda joint: joint.cable.role if joint.cable else "")
+        {
+            "role": heads.get(role, role.capitalize() or "Others"),
+            "rows": [_wire(known, joint) for joint in joints],
+        }
+        for role, joints in groupby(cables, key=role_of)
     ]
 
 

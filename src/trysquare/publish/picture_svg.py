@@ -35,8 +35,10 @@ def head(
     """The first elements of a document of this size. `size`: width and height as attributes; else mm."""
     shown = size or f'width="{width_mm:g}mm" height="{height_mm:g}mm"'
     return [
-        f'<svg xmlns="http://www.w3.org/2000/svg" {shown} '
-        f'viewBox="0 0 {width_mm:g} {height_mm:g}" {READ_OUT}>',
+        (
+            f'<svg xmlns="http://www.w3.org/2000/svg" {shown} '
+            f'viewBox="0 0 {width_mm:g} {height_mm:g}" {READ_OUT}>'
+        ),
         f'<title id="t">{escaped(title)}</title><desc id="d">{escaped(says)}</desc>',
         f"<style>{sheet(pens)}</style>",
     ]

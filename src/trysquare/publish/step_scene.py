@@ -71,7 +71,7 @@ class StepScene:
     empty_holes_mm: Array
     empty_diameters_mm: Array
     threads: tuple[tuple[str, Array], ...]
-    reads: Mapping[str, str]  # characteristic -> a part it is read on
+    reads: Mapping[str, str]  # characteristic -> a part it is read on, "" for none that can be drawn
     up: str = "+z"
     turned_now: bool = False
     moving: tuple[str, ...] = field(default=())  # structural parts that come as one unit
@@ -371,8 +371,8 @@ class _Making:
                 of = next((one.of for one in self.machine.characteristics if one.id == name), ())
                 on = [part for part in (*event.action.parts, *of) if part in present]
                 solid = [part for part in on if makes_solid(self.machine.part[part].type)]
-                if solid:
-                    found.setdefault(name, solid[0])
+                if solid or name not in found:
+                    found[name] = found.get(name) or (solid[0] if solid else "")
         return found
 
 
