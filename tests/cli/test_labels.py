@@ -47,12 +47,21 @@ def test_a_spoilt_letters_file_is_a_problem_and_nothing_is_written(
 
 
 def test_what_is_no_pdf_is_not_written_over(folder: Path, tmp_path: Path, run: Run) -> None:
-    out = tmp_path / "notes.txt"
+    out = tmp_path / "notes.pdf"
     out.write_text("my notes", encoding="utf-8")
     answer = run("labels", folder, "--out", out)
     assert answer.status == 2
     assert "is no PDF" in " ".join(answer.err.split())
     assert out.read_text(encoding="utf-8") == "my notes"
+
+
+def test_labels_are_not_written_under_the_name_of_another_kind_of_file(
+    folder: Path, tmp_path: Path, run: Run
+) -> None:
+    answer = run("labels", folder, "--out", tmp_path / "labels.txt")
+    assert answer.status == 2
+    assert "Name it labels.pdf" in " ".join(answer.err.split())
+    assert not (tmp_path / "labels.txt").exists()
 
 
 @pytest.mark.parametrize(

@@ -11,10 +11,14 @@ from trysquare.cli import words
 from trysquare.cli.answers import NotThere
 
 
-def look_at(out: Path, begins: bytes, kind: str) -> None:
-    """Raises NotThere when `out` is a folder, or is there and does not begin as our files of this kind do."""
+def look_at(out: Path, begins: bytes, kind: str, ending: str = "") -> None:
+    """Raises NotThere when `out` is a folder, is named as another kind of file than `ending` (such as .pdf),
+    or is there and does not begin as our files of this kind do."""
     if out.is_dir():
         raise NotThere(f"{words.one_line(out)} is a folder. Name a file in it.")
+    if ending and out.suffix.lower() != ending:
+        better = f"{words.one_line(out.stem)}{ending}"
+        raise NotThere(f"{words.one_line(out)} would hold a {kind}. Name it {better}.")
     if out.is_file() and out.stat().st_size:
         with out.open("rb") as file:
             if file.read(len(begins)) != begins:

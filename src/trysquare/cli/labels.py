@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import CLEAN, UNREADABLE, NotThere, print_json, talk, tell_problems
+from trysquare.cli.answers import CLEAN, UNREADABLE, print_json, talk, tell_problems
+from trysquare.cli.files_out import look_at, write
 from trysquare.cli.page import QUIET, STRONG, Page
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
 
@@ -40,8 +38,8 @@ FONT_WORDS = {
     ),
     examples=(
         "trysquare labels demo/larch --out build/labels.pdf",
-        "trysquare labels demo/larch --kind member --each --sheet a4-3x8 --skip 5 --out build/members.pdf",
-        "trysquare labels demo/larch --what fasteners --page-size letter --out build/screws.pdf",
+        "trysquare labels demo/larch --kind member --each --skip 5 --out build/members.pdf",
+        "trysquare labels demo/larch --what fasteners --out build/screws.pdf",
         "trysquare labels demo/larch --what sorting --out build/sorting.pdf",
     ),
     exits=((0, "the PDF is written"), *COMMON_EXITS),
@@ -108,7 +106,7 @@ def command(
         raise click.UsageError("--sheet, --each, --skip and --base are for --what labels.")
     if what == FASTENERS and kinds:
         raise click.UsageError("--kind is for labels and for the sorting sheet.")
-    _look_at(Path(out))
+    look_at(Path(out), b"%PDF-", "PDF", ".pdf")
     try:
         pages, facts = _pages(folder, papers, what, sheet, page_size, each, skip, kinds, base)
     except ReadingError as problem:
@@ -117,7 +115,7 @@ def command(
     except ReadingErrors as errors:
         tell_problems(errors, folder, as_json=as_json)
         return UNREADABLE
-    _write(Path(out), pages.pdf)
+    write(Path(out), pages.pdf)
     if pages.fonts != "ours":
         talk(FONT_WORDS[str(pages.fonts)])
     facts = {
@@ -191,33 +189,6 @@ def _pages(
         for sort in sorts
     ]
     return pages, facts
-
-
-def _look_at(out: Path) -> None:
-    """A file that is there and is no PDF is somebody's work: it is not written over."""
-    if out.is_dir():
-        raise NotThere(f"{words.one_line(out)} is a folder. Name a file in it, such as labels.pdf.")
-    if out.is_file() and out.stat().st_size:
-        with out.open("rb") as file:
-            if file.read(5) != b"%PDF-":
-                raise NotThere(f"{words.one_line(out)} is there and is no PDF. Choose another name.")
-
-
-def _write(out: Path, pdf: bytes) -> None:
-    """Writes whole or not at all."""
-    out.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=out.parent, prefix=".writing-", suffix=".pdf")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(pdf)
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(name).chmod(0o666 & ~mask)  # as any new file; a temporary one is for its maker alone
-        Path(name).replace(out)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            Path(name).unlink(missing_ok=True)
-        raise
 
 
 def _tell(facts: dict[str, Any]) -> None:
