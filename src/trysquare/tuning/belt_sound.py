@@ -55,7 +55,8 @@ class BeltSound:
     """The pitch of a plucked span. `pitch` is None when none was found; `doubts` () means that it is sure.
 
     `heard_hz` has one pitch for each pluck in order of time (None: no line); `used` tells which agree.
-    `other_hz` is a second span that sounds along. `clipped_share` is the part of the samples at the recorder's limit.
+    `other_hz` is a second span that sounds along. `clipped_share` is the part of the samples
+    at the recorder's limit.
     """
 
     pitch: Measured | None
