@@ -84,7 +84,7 @@ class Thermistor:
 
 
 def thermistor_by_beta(ohm_at_25: float, beta_kelvin: float) -> Thermistor:
-    """The β model R = R25 · exp(β (1/T − 1/298.15)), written as Steinhart and Hart's curve without its cube."""
+    """The β model R = R25 · exp(β (1/T − 1/298.15)), as Steinhart and Hart's curve without its cube."""
     return Thermistor(
         a=1 / (25 + KELVIN_AT_ZERO_CELSIUS) - math.log(ohm_at_25) / beta_kelvin, b=1 / beta_kelvin
     )
