@@ -6,7 +6,7 @@ PYTHON ?= python3
 TESTS ?=
 WORKERS ?= -n auto --dist worksteal
 # Where our own code is; a folder that is not there yet is left out.
-CODE = $(wildcard src tests tools benchmarks)
+CODE = $(wildcard src tests tools benchmarks build_backend)
 # Tools are started through Python: their own scripts name the folder they were installed in, which may have moved.
 RUN = .venv/bin/python -m
 # The lock files serve all these at once; uv keeps the versions that stand in them unless told to upgrade.
@@ -50,6 +50,7 @@ lock: ## write the lock files anew after a change in pyproject.toml (needs uv; U
 	@$(LOCK) --output-file requirements.lock
 	@$(LOCK) --group dev --constraint requirements.lock --output-file requirements-dev.lock
 	@$(filter-out pyproject.toml,$(LOCK)) --no-deps --group data --output-file requirements-data.lock
+	@$(filter-out pyproject.toml,$(LOCK)) --group node --output-file requirements-node.lock
 
 setup: have-python ## set up for the tests and checks
 	@$(PYTHON) tools/set_up.py test

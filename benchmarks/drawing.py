@@ -26,8 +26,7 @@ from trysquare.solid.drawing import (
     choose_view,
     draw,
     fitted,
-    forget_edges,
-    forget_looks,
+    forget_drawings,
     scene_of,
     svg,
 )
@@ -80,8 +79,7 @@ def picture(scene: Scene) -> str:
 
 def cold(scene: Scene) -> str:
     """A picture with nothing kept from any other."""
-    forget_edges()
-    forget_looks()
+    forget_drawings()
     return picture(scene)
 
 

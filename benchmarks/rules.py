@@ -6,10 +6,10 @@
 
 Every figure is taken in a process of its own, so nothing is kept in memory from one to the next; reading
 the folder and starting Python are not counted. "cold" counts making every solid and all rules over all
-steps. "edited" does the same with the answers that the last check left in a file (`sequence.memory`), after
-one step lost its last action: recalling the file, the solids, the rules, and keeping what is new. "rules"
-is that without the solids, which the fit check has made before the order is asked. Seconds are those of the
-processor: on a shared computer the clock on the wall says nothing about the program.
+steps. "edited" does the same with what the last check left in two files (`sequence.memory`, `solid.sizes`),
+after one step lost its last action: recalling the files, the solids, the rules, and keeping what is new.
+"rules" is that without the solids, which the fit check has asked for before the order is asked. Seconds are
+those of the processor: on a shared computer the clock on the wall says nothing about the program.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from trysquare.cli import order_memory
+from trysquare.cli import order_memory, solid_memory
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
 from trysquare.sequence.check import check_order
@@ -57,8 +57,11 @@ def keep(folder: Path, file: Path) -> dict[str, Any]:
     reach = Reach(machine)
     check_order(machine, reach)
     start = time.process_time()
+    solids = file.with_suffix(".solids")
     order_memory.keep(file, "benchmark", reach.remembered())
-    return {"bytes": file.stat().st_size, "all": time.process_time() - start}
+    solid_memory.keep(solids, "benchmark")
+    size = file.stat().st_size + solids.stat().st_size
+    return {"bytes": size, "all": time.process_time() - start}
 
 
 def edited(folder: Path, file: Path, which: int) -> dict[str, Any]:
@@ -70,11 +73,13 @@ def edited(folder: Path, file: Path, which: int) -> dict[str, Any]:
     machine = replace(machine, steps=tuple(steps))
     start = time.process_time()
     recalled = order_memory.recall(file, "benchmark")
+    solid_memory.recall(file.with_suffix(".solids"), "benchmark")
     middle = time.process_time()
     reach = Reach(machine, recalled)
     solids = time.process_time() - middle
     findings = check_order(machine, reach)
     order_memory.keep(file.with_suffix(".new"), "benchmark", reach.remembered())
+    solid_memory.keep(file.with_suffix(".new-solids"), "benchmark")
     whole = time.process_time() - start
     return {"step": steps[number].id, "findings": len(findings), "rules": whole - solids, "all": whole}
 

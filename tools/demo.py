@@ -11,10 +11,11 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 COMMAND = ".venv/bin/trysquare"
+MACHINE = "demo/larch"
 # Each command and how many lines of it a first look wants; None shows all.
 SHOWN: list[tuple[list[str], int | None]] = [
-    (["check", "demo/larch"], None),
-    (["need", "demo/larch"], 30),
+    (["check", MACHINE], None),
+    (["need", MACHINE], 30),
 ]
 
 
@@ -46,7 +47,19 @@ def main() -> int:
         if status not in {0, 1}:
             print(f"{COMMAND} {' '.join(arguments)} ended with status {status}", file=sys.stderr)
             return status
-    return 0
+    return bench()
+
+
+def bench() -> int:
+    """Open the bench when somebody sits at the terminal; else say how to."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()) or os.environ.get("CI"):
+        print(f"The pages beside the work, in a browser: {COMMAND} bench {MACHINE}")
+        return 0
+    print(f"$ {COMMAND} bench {MACHINE}      (Ctrl-C ends it)", flush=True)
+    try:
+        return subprocess.run([str(ROOT / COMMAND), "bench", MACHINE], cwd=ROOT, check=False).returncode
+    except KeyboardInterrupt:
+        return 0
 
 
 if __name__ == "__main__":

@@ -7,6 +7,9 @@ It makes `.venv` beside the Makefile and installs exactly the locked versions, e
 hash. A stamp in `.venv` keeps what was installed; while the stamp agrees with the lock files nothing is
 done and the network is not asked. Uses only the standard library, and syntax that an older Python can
 read, so that it can say what is wrong there instead of showing a syntax error.
+
+It also builds the bench's pages (`build_backend/bundle.py`), with this machine's node or, where there is
+none, with one that is fetched for it and thrown away.
 """
 
 import fcntl
@@ -15,10 +18,12 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT / "build_backend"))
 ENVIRONMENT = ROOT / ".venv"
 LOG = ENVIRONMENT / "set-up.log"
 OLDEST_PYTHON = (3, 11)
@@ -46,6 +51,9 @@ OFFLINE_SIGNS = [
     "NameResolutionError",
     "ConnectTimeoutError",
     "Cannot connect to proxy",
+    "ECONNREFUSED",
+    "ENOTFOUND",
+    "EAI_AGAIN",
     "Network is unreachable",
 ]
 OFFLINE = (
@@ -195,14 +203,37 @@ def install_ourselves():
     command.chmod(0o755)
 
 
+def build_pages(level):
+    """Build the bench's pages unless they are fresh; for the tests also what checks them."""
+    import bundle  # noqa: PLC0415  # written for the Python that the program needs: an older one stops before
+
+    tested = level == "test"
+    if bundle.is_fresh() and not (tested and bundle.lacks_checks()):
+        return
+    say("Setting up once: building the bench's pages …")
+    try:
+        if bundle.node_on_path() or not bundle.needs_node(tested):
+            bundle.build(tested=tested)
+            return
+        with tempfile.TemporaryDirectory(prefix="trysquare-node-") as folder:
+            install_locked("requirements-node.lock", ["--target", folder])
+            bundle.build(bundle.npm_of_wheel(Path(folder)), tested=tested)
+    except bundle.BundleError as error:
+        raise CannotSetUpError(OFFLINE if is_offline(str(error)) else str(error)) from None
+
+
 def set_up(level):
     """Bring the environment to a level; does nothing when it is there already."""
     if is_fresh(level):
+        with Path(__file__).open(encoding="utf-8") as own_file:
+            fcntl.flock(own_file, fcntl.LOCK_EX)
+            build_pages(level)
         return
     # Two make commands at once: the second waits here, then finds everything done.
     with Path(__file__).open(encoding="utf-8") as own_file:
         fcntl.flock(own_file, fcntl.LOCK_EX)
         if is_fresh(level):
+            build_pages(level)
             return
         started = time.monotonic()
         make_environment()
@@ -212,6 +243,7 @@ def set_up(level):
             install_locked(lock, options)
         install_ourselves()
         stamp(level).write_text(fingerprint(level), encoding="utf-8")
+        build_pages(level)
         seconds = time.monotonic() - started
         say(f"Set up in {seconds:.0f} s. From now on this starts at once and needs no network.\n")
 

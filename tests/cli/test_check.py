@@ -10,6 +10,7 @@ import pytest
 from command_line import Run
 from small_frame import PARTS, UNIT, write_files, write_frame
 
+LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
 SHORT_LIST = "part,pieces\npost,1\n"
 BRACKETS = {"machine.toml": 'format = 1\nname = "[bold]x[/bold]"\n'}
 BARE = {"machine.toml": 'format = 1\nname = "Bare"\n', "list.csv": "part,pieces\nISO 4762 M3x8,24\n"}
@@ -169,3 +170,21 @@ def test_a_bare_list_reaches_the_first_level_and_says_so(tmp_path: Path, run: Ru
     assert facts["levels"] == {"list": True, "joints": False, "steps": False, "shapes": False}
     assert facts["counts"]["pieces"] == 24
     assert len(facts["not_checked"]) == 3
+
+
+def test_a_list_is_not_missed_where_boxes_are_checked(run: Run) -> None:
+    facts = run("check", LARCH, "--json").json
+    assert not [says for says in facts["not_checked"] if "list.csv" in says or "boxes" in says]
+
+
+def test_without_boxes_and_list_the_need_is_compared_with_nothing(folder: Path, run: Run) -> None:
+    told = run("check", folder, "--json").json["not_checked"]
+    assert "no boxes and no list.csv: need not compared with what came" in told
+
+
+def test_what_no_rule_looks_at_is_said_of_machines_that_have_it(tmp_path: Path, run: Run) -> None:
+    told = " ".join(run("check", LARCH, "--json").json["not_checked"])
+    assert "load of wires" in told
+    assert "belt tension" in told
+    bare = run("check", write_files(tmp_path, BARE), "--json").json["not_checked"]
+    assert not [says for says in bare if says.startswith("no rule yet")]

@@ -9,7 +9,9 @@ import pytest
 import webvtt
 
 from command_line import Run
+from log_entries import said
 from small_frame import UPGRADE, write_frame
+from trysquare.record.log import open_log
 
 
 def test_chapters_go_to_the_output_as_a_file(folder: Path, run: Run) -> None:
@@ -172,3 +174,62 @@ def test_no_line_is_wider_than_asked(
         ("film", folder, "--episodes", 5),
     ):
         assert max(map(len, run(*words).out.splitlines())) <= columns
+
+
+# --- times and marks of the build log
+
+
+@pytest.fixture
+def filmed(folder: Path) -> Path:
+    """The small frame, half built before a camera: three steps measured, two marked on its counter."""
+    with open_log(folder, machine="Small frame") as log:
+        log.append(
+            [
+                said("opened", "nuts", minutes=0),
+                said("mark", "nuts", minutes=0, clock=12.0),
+                said("done", "nuts", minutes=10),
+                said("opened", "frame", minutes=10),
+                said("mark", "frame", minutes=10, clock=95.5),
+                said("done", "frame", minutes=40),
+                said("opened", "rail", minutes=40),
+                said("done", "rail", minutes=70),
+            ]
+        )
+    return folder
+
+
+def test_chapters_are_where_the_log_marks_them(filmed: Path, run: Run) -> None:
+    lines = run("film", filmed, "--chapters", "plain", "--log").out.splitlines()
+    assert lines == ["00:00 Small frame", "00:12 Nuts into the beam", "01:35 Posts and beam"]
+    assert run("film", filmed, "--chapters", "plain", "--log", "--length", "90").status == 2
+
+
+def test_times_are_as_the_log_measured_them_and_the_rest_at_that_pace(filmed: Path, run: Run) -> None:
+    plan = {step["step"]: step for step in run("film", filmed, "--json").json["steps"]}
+    logged = {step["step"]: step for step in run("film", filmed, "--log", "--json").json["steps"]}
+    assert (logged["nuts"]["seconds"], logged["nuts"]["basis"]) == (600, "measured")
+    assert logged["plate"]["basis"] == "estimated"
+    assert logged["plate"]["seconds"] > plan["plate"]["seconds"]
+    assert "3 steps as the log measured" in run("film", filmed, "--log").out
+
+
+def test_without_a_log_times_are_as_planned_and_it_says_so(folder: Path, run: Run) -> None:
+    answer = run("film", folder, "--chapters", "webvtt", "--log")
+    assert answer.out == run("film", folder, "--chapters", "webvtt").out
+    assert "There is no build log yet" in " ".join(answer.err.split())
+    assert not (folder / "log.sqlite").exists()
+
+
+def test_marks_of_steps_that_are_gone_are_left_out_and_told(folder: Path, run: Run) -> None:
+    with open_log(folder, machine="Small frame") as log:
+        log.append([said("mark", "old", clock=5.0), said("mark", "rail", minutes=1, clock=50.0)])
+    answer = run("film", folder, "--chapters", "plain", "--log")
+    assert answer.out.splitlines() == ["00:00 Small frame", "00:50 Rail and block"]
+    assert "no longer has: old" in " ".join(answer.err.split())
+
+
+def test_a_spoilt_log_is_told(folder: Path, run: Run) -> None:
+    (folder / "log.sqlite").write_bytes(b"SQLite format 3\x00 spoilt")
+    answer = run("film", folder, "--log")
+    assert answer.status == 2
+    assert "log.sqlite" in answer.err

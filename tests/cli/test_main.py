@@ -26,7 +26,10 @@ from trysquare.cli.teaching import Taught
 ROOT = Path(__file__).resolve().parent.parent.parent
 COMMANDS = {name: trysquare.get_command(click.Context(trysquare), name) for name in trysquare.table}
 EXAMPLES = [
-    example for command in COMMANDS.values() if isinstance(command, Taught) for example in command.examples
+    example
+    for name, command in COMMANDS.items()
+    if isinstance(command, Taught) and name != "bench"  # it serves until it is stopped: tests/bench starts it
+    for example in command.examples
 ]
 
 

@@ -8,8 +8,9 @@ import pytest
 from drawn_bodies import free_by_rays, larch_step, samples_on_edges, triangles_of
 from trysquare.ground.placement import Array
 from trysquare.solid.drawing import ISOMETRIC, Scene, View, fitted, seen
-from trysquare.solid.drawing.draw import staged
-from trysquare.solid.drawing.looks import slack_mm
+from trysquare.solid.drawing.draw import lines_of, staged
+from trysquare.solid.drawing.eye import crowd_of, sound
+from trysquare.solid.drawing.looks import looks_of, slack_mm
 from trysquare.solid.drawing.paper import grid_of
 from trysquare.solid.drawing.visibility import visible
 
@@ -38,9 +39,19 @@ def test_lines_are_visible_where_a_ray_to_the_eye_is_free(view: View) -> None:
     pytest.importorskip("embreex")
     scene = larch_step(47)
     view = fitted(scene, view, 160, 160)
-    stage = staged(scene.pieces, view)
-    free = visible(stage.faces, stage.lines, grid_of, stage.size_mm, own_too=False)
-    length = np.linalg.norm((stage.lines.end - stage.lines.begin)[:, :2], axis=1) * view.scale
+    pieces, _ = sound(scene)
+    crowd = crowd_of(pieces, view)
+    stage = staged(crowd)
+    by = slack_mm(crowd.size_mm)
+    lines = lines_of(looks_of(crowd.bodies, crowd.frames), crowd.at, np.arange(len(pieces)), by)
+    free = visible(stage.faces, lines, grid_of, crowd.size_mm, own_too=False)
+    length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1) * view.scale
+    # what is left out beforehand, pieces as well as lines, is none of what is seen
+    short = visible(stage.faces, stage.lines, grid_of, crowd.size_mm, own_too=False)
+    short_length = np.linalg.norm((stage.lines.end - stage.lines.begin)[:, :2], axis=1) * view.scale
+    assert (short.end - short.begin) @ short_length[short.line] == pytest.approx(
+        (free.end - free.begin) @ length[free.line]
+    )
     count = np.ceil(length / (DOT_MM / 4)).astype(int)  # four samples a dot
     line = np.repeat(np.arange(len(count)), count)
     share = (np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count) + 0.5) / count[line]
@@ -49,8 +60,8 @@ def test_lines_are_visible_where_a_ray_to_the_eye_is_free(view: View) -> None:
     for n in range(len(free.line)):
         part = slice(first[n], first[n] + count[free.line[n]])
         ours[part] |= (share[part] >= free.begin[n]) & (share[part] <= free.end[n])
-    points = stage.lines.begin[line] + (stage.lines.end - stage.lines.begin)[line] * share[:, None]
-    by_rays = free_by_rays(scene)(points @ view.frame(), view.frame()[2], slack_mm(stage.size_mm))
+    points = lines.begin[line] + (lines.end - lines.begin)[line] * share[:, None]
+    by_rays = free_by_rays(scene)(points @ view.frame(), view.frame()[2], by)
     assert (ours == by_rays).mean() > AGREEMENT
 
 

@@ -90,3 +90,23 @@ def test_a_full_sheet_has_no_room_and_says_so() -> None:
 
 def test_nothing_wanted_is_nothing_placed() -> None:
     assert place([], paper_with([])) == ((), ())
+
+
+@settings(max_examples=30, deadline=None)
+@given(spots)
+def test_labels_that_stand_already_are_left_alone(points: list[tuple[float, float]]) -> None:
+    first, _ = place(labels(points[:1]), paper_with([]))
+    others, left = place(labels(points)[1:], paper_with([]), first)
+    assert len(others) + len(left) == len(points) - 1
+    for other in others:
+        for one in first:
+            assert not overlap(one, other)
+            assert not crosses(one, other)
+
+
+def test_only_taken_cells_under_a_line_count_as_covered() -> None:
+    paper = paper_with([np.array([[10.0, 10.0], [60.0, 10.0]])])
+    assert paper.covered([np.array([[10.0, 10.0], [20.0, 10.0]])]) >= 19
+    assert paper.covered([np.array([[10.0, 30.0], [60.0, 30.0]])]) == 0
+    assert paper.covered([]) == 0
+    assert paper.taken.sum() >= 99

@@ -57,14 +57,30 @@ def test_nothing_of_a_card_lies_outside_its_panel(
         root = ET.fromstring(card(reed, step, shape, pictures).svg)
         panel = next(each for each in root.iter(f"{SVG}rect") if each.get("class") == "panel")
         left, top, wide, tall = (float(panel.get(name, "nan")) for name in ("x", "y", "width", "height"))
+        shown = [float(value) for value in root.get("viewBox", "").split()]
+        assert shown[:2] == [0, 0]
+        # the same shape, however large its words are
+        assert shown[2] / shown[3] == pytest.approx(SHAPES_PX[shape][0] / SHAPES_PX[shape][1], rel=1e-4)
         assert left >= 0
         assert top >= 0
-        assert left + wide <= SHAPES_PX[shape][0]
-        assert top + tall <= SHAPES_PX[shape][1]
+        assert left + wide <= shown[2]
+        assert top + tall <= shown[3]
         for text in root.findall(f"{SVG}text"):
             x, y = float(text.get("x", "nan")), float(text.get("y", "nan"))
             assert left < x < left + wide
             assert top < y < top + tall
+
+
+def test_words_on_a_phone_are_larger_than_on_a_wide_screen(
+    reed: Known, pictures: dict[str, PartPicture]
+) -> None:
+    step = reed.machine.steps[0]
+    shown = {
+        shape: float(ET.fromstring(card(reed, step, shape, pictures).svg).get("viewBox", "").split()[2])
+        for shape in SHAPES_PX
+    }
+    assert SHAPES_PX["tall"][0] / shown["tall"] > 1.3
+    assert SHAPES_PX["wide"][0] == shown["wide"]
 
 
 def test_a_card_with_odd_words_is_still_a_picture(reed: Known, pictures: dict[str, PartPicture]) -> None:

@@ -23,6 +23,7 @@ from trysquare.publish.chapters import (
     chapters_webvtt,
     clock_seconds,
     clocked_marks,
+    marks_at,
     plain_title,
     planned_marks,
     subtitles_webvtt,
@@ -192,6 +193,44 @@ def test_a_clock_that_cannot_be_used_says_where_and_what_to_do(text: str, said: 
         clocked(text)
     assert said in str(raised.value)
     assert "clock.csv" in str(raised.value)
+
+
+# --- marks of a build log
+
+
+def logged(*begins: tuple[str, float], ends: float | None = None) -> tuple[Mark, ...]:
+    return marks_at(begins, PLANNED, opening="Small frame", ends_seconds=ends)
+
+
+def test_marks_of_a_log_are_those_of_a_table_with_the_same_times() -> None:
+    assert logged(("frame", 12.0), ("rail", 90.0)) == clocked("step,seconds\nframe,12\nrail,90\n")
+    assert logged(("lid", 0.0), ("frame", 50.0), ends=99.0) == clocked(
+        "step,seconds\nlid,0\nframe,50\n", ends=99.0
+    )
+
+
+def test_without_marks_the_chapters_are_as_planned() -> None:
+    assert logged() == planned_marks(PLANNED)
+
+
+@pytest.mark.parametrize(
+    ("begins", "said"),
+    [
+        ((("frme", 3.0),), "Did you mean 'frame'"),
+        ((("frame", 3.0), ("frame", 9.0)), "each step once"),
+        ((("frame", -1.0),), "seconds from the film's beginning"),
+        ((("frame", float("nan")),), "seconds from the film's beginning"),
+        ((("frame", float("inf")),), "seconds from the film's beginning"),
+        ((("frame", 5.0), ("rail", 5.5)), "a second at least"),
+    ],
+)
+def test_marks_that_cannot_be_used_say_which_step_and_why(
+    begins: tuple[tuple[str, float], ...], said: str
+) -> None:
+    with pytest.raises(ReadingErrors) as raised:
+        logged(*begins)
+    assert said in str(raised.value)
+    assert "the build log" in str(raised.value)
 
 
 def test_a_film_cannot_end_before_its_last_mark() -> None:

@@ -10,7 +10,7 @@ from small_frame import STEPS, write_frame
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import VERBS, Machine
-from trysquare.publish.durations import Learned, StepDuration, action_times, durations
+from trysquare.publish.durations import Learned, StepDuration, action_times, durations, learned_from
 
 
 def planned(folder: Path, **files: str) -> dict[str, StepDuration]:
@@ -92,3 +92,52 @@ def test_a_learned_time_is_of_something_the_table_knows() -> None:
 
 def test_a_machine_without_steps_takes_no_time(tmp_path: Path) -> None:
     assert planned(tmp_path, steps_toml="") == {}
+
+
+def test_three_measured_steps_tell_the_pace_of_the_others(machine: Machine) -> None:
+    plan = {step.step: step for step in durations(machine)}
+    took = {name: 2 * plan[name].seconds for name in ("nuts", "frame", "rail")}
+    found = {step.step: step for step in durations(machine, learned_from(machine, took))}
+    assert (found["plate"].seconds, found["plate"].basis) == (
+        pytest.approx(2 * plan["plate"].seconds),
+        "estimated",
+    )
+    assert (found["rail"].seconds, found["rail"].basis) == (
+        pytest.approx(2 * plan["rail"].seconds),
+        "measured",
+    )
+
+
+def test_two_measured_steps_tell_no_pace(machine: Machine) -> None:
+    assert learned_from(machine, {"nuts": 9000.0, "frame": 9000.0}).pace == 1.0
+
+
+def test_one_step_left_open_over_night_does_not_stretch_the_plan(machine: Machine) -> None:
+    plan = {step.step: step.seconds for step in durations(machine)}
+    took = {name: plan[name] for name in ("nuts", "frame", "plate")} | {"rail": 40_000.0}
+    assert learned_from(machine, took).pace == pytest.approx(1.0)
+
+
+def test_a_wait_is_no_work_and_keeps_its_length_at_any_pace(tmp_path: Path) -> None:
+    waits = STEPS.replace(
+        '{ grease = ["block"], using = ["grease NLGI 2"] },', '{ wait = ["The glue."], minutes = 60 },'
+    )
+    machine = load_machine(write_frame(tmp_path, steps_toml=waits))
+    plan = {step.step: step for step in durations(machine)}
+    took = {name: 3 * plan[name].seconds for name in ("nuts", "frame", "plate")}
+    rail = {step.step: step for step in durations(machine, learned_from(machine, took))}["rail"]
+    assert rail.waiting_seconds == pytest.approx(plan["rail"].waiting_seconds, abs=30)
+    assert rail.seconds - rail.waiting_seconds == pytest.approx(
+        3 * (plan["rail"].seconds - plan["rail"].waiting_seconds), rel=0.05
+    )
+
+
+def test_what_is_no_time_or_of_no_step_teaches_nothing(machine: Machine) -> None:
+    learned = learned_from(machine, {"gone": 5.0, "nuts": -1.0, "frame": float("nan"), "rail": 60.0})
+    assert learned.steps == {"rail": 60.0}
+
+
+@pytest.mark.parametrize("wrong", [0.0, -1.0, float("inf"), float("nan")])
+def test_a_pace_is_more_than_nothing(wrong: float) -> None:
+    with pytest.raises(ReadingError):
+        Learned(pace=wrong)

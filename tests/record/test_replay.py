@@ -167,6 +167,16 @@ def test_who_saw_the_others_word_and_says_another_contradicts_nobody() -> None:
     assert state.conflicts == ()
 
 
+def test_a_device_that_spoke_twice_still_contradicts_what_another_said_before() -> None:
+    state = state_of(
+        said("counted", sort="M5x8", count=10, device="tablet", seen=0, id="t"),
+        said("counted", sort="M5x8", count=10, device="phone", seen=0),
+        said("counted", sort="M5x8", count=12, device="phone", seen=0, id="p"),
+    )
+    (conflict,) = state.conflicts
+    assert (conflict.first.id, conflict.second.id) == ("t", "p")
+
+
 def test_two_devices_that_say_the_same_agree() -> None:
     state = state_of(
         said("done", "frame", device="tablet", seen=0), said("done", "frame", device="phone", seen=0)

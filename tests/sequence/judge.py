@@ -129,15 +129,8 @@ class _Build(Truth, Holding):
                 self.link(block, under)
         if part.id in self.known.joints_of or part.id not in self.bodies.box:
             return
-        low, high = self.bodies.box[part.id]
-        touched = [
-            name
-            for name, (its_low, its_high) in self.bodies.box.items()
-            if name != part.id
-            and (name in self.there or name in coming)
-            and (its_low <= high + 0.1).all()
-            and (its_high >= low - 0.1).all()
-        ]
+        beside = self.bodies.touching(part.id) & (coming | set(self.there))
+        touched = [name for name in self.bodies.box if name in beside]
         near = {one for name in touched for one in self.group(name)} - {part.id}
         if touched and not self._comes_in(action, part.id, {part.id}, near):
             self.say("no-way-in", part.id)
@@ -164,16 +157,12 @@ class _Build(Truth, Holding):
 
     def _any_way(self, ways: Sequence[Array], moving: set[str], standing: set[str]) -> bool:
         bodies = self.bodies
-        # The largest first: what is blocked is then mostly found at once.
-        rest = sorted(standing - moving, key=bodies.bulk)
+        rest = standing - moving
         goes = sorted(moving, key=bodies.bulk)
 
         def free(way: Array, far_mm: float, begin: Array | None = None) -> bool:
             return not any(
-                bodies.crosses(key, other)
-                for name in goes
-                if (key := bodies.sweep(name, way, far_mm, begin)) is not None
-                for other in rest
+                bodies.any_in_the_way(bodies.sweep(name, way, far_mm, begin), rest) for name in goes
             )
 
         if any(free(way, bodies.far_mm) for way in ways):
@@ -295,7 +284,7 @@ class _Build(Truth, Holding):
             return []
         for window in range(12):
             swing = self.bodies.swing(start, out, tool.size_mm, window)
-            if not any(self.bodies.crosses(swing, other) for other in near):
+            if not self.bodies.any_in_the_way(swing, near):
                 return []
         for axis in self.machine.axes:
             moving = set(axis.moves) | {p for p, seat in self.known.seat.items() if seat in axis.moves}

@@ -19,6 +19,8 @@ class Known:
     def __init__(self, machine: Machine, *, plain: bool = False) -> None:
         self.machine = machine
         self.bodies = Bodies(machine, plain=plain)
+        self.place = {part.id: number for number, part in enumerate(machine.placed)}
+        self.weight_gram: dict[str, float] = {}
         self.seat: dict[str, str] = {}
         self.slot: dict[str, tuple[str, str]] = {}
         self.carrier: dict[str, set[str]] = {}
@@ -52,7 +54,7 @@ class Known:
 
     def rank(self, group: set[str]) -> tuple[int, int]:
         """The larger group first; of equal ones that with the machine's first part."""
-        return -len(group), min(n for n, part in enumerate(self.machine.placed) if part.id in group)
+        return -len(group), min(self.place[name] for name in group)
 
     def _sits(self, piece: str, seat: str) -> None:
         if piece and seat and piece != seat:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Hashable, Iterable
 
 import numpy as np
-from scipy.spatial import Delaunay, QhullError
+from scipy.spatial import ConvexHull, QhullError
 
 from sequence.judge_booking import FINAL, OUT, Booking
 from trysquare.catalogue.values import BlockSize, LeadScrew, RailSize
@@ -42,7 +42,13 @@ class Holding(Booking):
                 own = {*joint.parts, *(piece.id for piece in joint.brings)} - rails - group
                 group |= own
                 todo += [name for name in own if not self.machine.part[name].joint]
-        return group & set(self.there)
+        group &= set(self.there)
+        for part in self.machine.placed:  # what no joint holds and what touches nothing else
+            if not part.joint and part.id in self.there and not self.known.joints_of.get(part.id):
+                near = self.bodies.touching(part.id) & set(self.there)
+                if near and near <= group and part.id not in self.known.rail:
+                    group.add(part.id)
+        return group
 
     def _carriages(self) -> None:
         for block, rail in self.known.rail.items():
@@ -59,23 +65,15 @@ class Holding(Booking):
     def _is_tied(self, group: set[str]) -> bool:
         if any(j.belt and j.id in self.laid and group & set(j.parts) for j in self.machine.joints):
             return True
-        own = [name for name in group if not self.machine.part[name].joint and name in self.bodies.box]
-        for screw in self.there:
-            if (
-                not isinstance(self.machine.part[screw].type.standard, LeadScrew)
-                or screw not in self.bodies.box
-            ):
-                continue
-            low, high = self.bodies.box[screw]
-            for name in own:
-                its_low, its_high = self.bodies.box[name]
-                near = (its_low <= high + 0.1).all() and (its_high >= low - 0.1).all()
-                if name != screw and near:
-                    return True
-        return False
+        own = {name for name in group if not self.machine.part[name].joint}
+        return any(
+            isinstance(self.machine.part[screw].type.standard, LeadScrew)
+            and own & self.bodies.touching(screw)
+            for screw in self.there
+        )
 
     def _largest(self, groups: Iterable[set[str]]) -> set[str]:
-        return min(groups, key=self.known.rank)
+        return min({id(group): group for group in groups}.values(), key=self.known.rank)
 
     def _stands(self) -> None:
         if not self.with_it or self.up not in DIRECTIONS or ("unstable", "") in self.once:
@@ -85,26 +83,32 @@ class Holding(Booking):
         if sum(part.type.profile is not None for part in solid) < 3 or group & self.held:
             return
         up = np.asarray(DIRECTIONS[self.up])
-        low = {part.id: float((self.bodies.mesh[part.id][0] @ up).min()) for part in solid}
+        low = {part.id: self.bodies.lowest_mm(part.id, self.up) for part in solid}
         table = min(low.values())
         feet = [part.id for part in solid if low[part.id] - table <= 0.5]
         points = np.vstack([self.bodies.mesh[name][0] for name in feet])
-        points = points[points @ up - table <= 0.5]
+        points = points[(points * up).sum(axis=1) - table <= 0.5]
         weights = np.array([self._weight(part) for part in solid])
-        centres = np.array([self.bodies.box[part.id].mean(axis=0) for part in solid])
+        centres = np.array([self.bodies.middle_mm[part.id] for part in solid])
         centre = (weights[:, None] * centres).sum(axis=0) / weights.sum()
-        flat = np.delete(np.eye(3), int(np.argmax(np.abs(up))), axis=0)
+        flat = np.flatnonzero(up == 0)  # the two axes along the table
         try:
-            ground = Delaunay(points @ flat.T)
+            sides = ConvexHull(points[:, flat]).equations
         except (QhullError, ValueError):
-            ground = None
+            sides = None
         angles = np.linspace(0, 2 * math.pi, 720)
-        around = centre @ flat.T + np.column_stack([np.cos(angles), np.sin(angles)])
-        if ground is None or (ground.find_simplex(around) < 0).any():
+        around = centre[flat] + np.column_stack([np.cos(angles), np.sin(angles)])
+        if sides is None or ((around[:, None, :] * sides[:, :2]).sum(axis=2) + sides[:, 2] > 1e-9).any():
             self.once.add(("unstable", ""))
             self.say("cannot-stand", feet[0])
 
     def _weight(self, part: PlacedPart) -> float:
+        known_gram = self.known.weight_gram.get(part.id)
+        if known_gram is None:
+            known_gram = self.known.weight_gram[part.id] = self._weighed(part)
+        return known_gram
+
+    def _weighed(self, part: PlacedPart) -> float:
         densities = {"steel": 7.85e-3, "brass": 8.5e-3, "aluminium": 2.7e-3, "glass": 2.5e-3}
         known = (density for word, density in densities.items() if word in part.type.material.lower())
         volume = float(self.bodies.body[part.id].volume())

@@ -108,3 +108,9 @@ def test_a_plug_too_large_for_two_openings_is_one_finding(machine: Machine) -> N
         ],
     )
     assert one.parts == ("panel:gland", "clip")
+
+
+def test_two_of_one_hand_are_not_told_where_one_of_them_does_not_fit(machine: Machine) -> None:
+    twice = finding("two-of-one-hand", "left-bracket", "right-bracket")
+    assert codes(machine, finding("overlap", "left-bracket", "spacer"), twice) == ["overlap"]
+    assert codes(machine, finding("overlap", "plate", "spacer"), twice) == ["overlap", "two-of-one-hand"]

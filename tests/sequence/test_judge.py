@@ -92,7 +92,7 @@ def test_rules_and_judge_agree_on_sixty_changes_of_the_reed() -> None:
 
 @pytest.mark.slow
 def test_rules_and_judge_agree_on_changes_of_the_larch() -> None:
-    # The judge takes some ten seconds for each: a few by default, LARCH_CHANGES=500 for a long evening.
+    # The judge first makes all its bodies (half a minute), then takes a quarter second for each order.
     machine = load_machine(DEMO / "larch")
     changes = int(os.environ.get("LARCH_CHANGES", "3"))
     assert differing(machine, mutations(machine.steps, changes, seed=1)) == []

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from trysquare.cli.main import main
-from trysquare.cli.order import stopped_by_keyboard
+from trysquare.cli.order import action_facts, action_words, stopped_by_keyboard
+from trysquare.machine.values import Action
 
 ROOT = Path(__file__).resolve().parents[2]
 REED = str(ROOT / "demo" / "reed-joints")
@@ -65,3 +66,20 @@ def test_the_first_interrupt_asks_to_stop_and_the_second_ends(capsys: pytest.Cap
         with pytest.raises(KeyboardInterrupt):
             os.kill(os.getpid(), signal.SIGINT)
     assert "the best so far follows" in capsys.readouterr().err
+
+
+def test_each_joint_of_an_action_gets_its_own_tightening_order() -> None:
+    action = Action(
+        verb="tighten",
+        joints=("w/left", "w/right"),
+        order=("w/left.2", "w/left.1", "w/right.1", "w/right.2"),
+    )
+    assert action_words(action, "w") == "left, right; left in the order 2, 1; right in the order 1, 2"
+    alone = Action(verb="tighten", joints=("w/left",), order=("w/left.2", "w/left.1"))
+    assert action_words(alone, "w") == "left; in the order 2, 1"
+
+
+def test_a_reading_names_its_instrument() -> None:
+    action = Action(verb="read", parts=("w/beam",), reads=("square",), using=("pinch-rod",))
+    assert action_words(action, "w") == "beam; reads square; using pinch-rod"
+    assert action_facts(action)["using"] == ["pinch-rod"]

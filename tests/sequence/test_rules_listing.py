@@ -178,3 +178,57 @@ def test_what_cures_is_not_warmed_before_its_time(tmp_path: Path, minutes: int, 
     assert [(one.step, one.parts, one.value) for one in found] == (
         [] if left is None else [("warm", ("w/pad",), left)]
     )
+
+
+SQUARED = PAIR.but(
+    (
+        "place plate; start plate; snug plate; tighten plate",
+        "place plate; start plate; snug plate; READ; tighten plate",
+    ),
+    ("[joint.plate]\n", '[joint.plate]\nalign = "level"\n'),
+)
+SQUARED = replace(
+    SQUARED,
+    head="""
+[instrument.caliper]
+sort = "caliper"
+half_width_mm = 0.03
+[characteristic.level]
+sort = "parallelism"
+of = ["w/plate", "w/beam"]
+limit = 0.1
+unit = "mm"
+""",
+)
+
+
+@pytest.mark.parametrize("read", ["read plate reads=level using=caliper", "read plate beam reads=level"])
+def test_a_reading_on_the_parts_it_is_about_is_clean(read: str, tmp_path: Path) -> None:
+    assert is_clean(SQUARED.but(("READ", read)), tmp_path)
+
+
+def test_a_reading_on_another_part_is_told_with_what_it_is_about(tmp_path: Path) -> None:
+    bench = SQUARED.but(
+        ("READ", "read plate flag reads=level"),
+        (
+            'beam = { part = "beam" }',
+            'beam = { part = "beam" }\nflag = { part = "flag", on = "plate", at_mm = [0, 0, 3] }',
+        ),
+    )
+    found = [one for one in order_of(bench, tmp_path) if one.code == "read-on-other-parts"]
+    assert [(one.step, one.parts) for one in found] == [("plate", ("w/flag",))]
+    assert "level is to be read on w/flag, but is about w/plate, w/beam" in found[0].says
+
+
+@pytest.mark.parametrize("verb", ["read plate reads=level", "read plate reads=level; align plate"])
+def test_an_instrument_nobody_owns_is_told_with_the_nearest_that_is(verb: str, tmp_path: Path) -> None:
+    finding = only(SQUARED.but(("READ", f"{verb} using=calliper")), tmp_path)
+    assert (finding.code, finding.step) == ("instrument-not-owned", "plate")
+    assert "calliper" in finding.says
+    assert "caliper" in finding.remedy
+
+
+def test_a_machine_that_lists_no_instruments_says_nothing_of_them(tmp_path: Path) -> None:
+    bench = SQUARED.but(("READ", "read plate reads=level using=calliper"))
+    bare = bench.but((bench.head[: bench.head.index("[characteristic")], "\n"))
+    assert is_clean(bare, tmp_path)

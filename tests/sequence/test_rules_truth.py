@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from sequence.folders import BEAM, POST, Bench, is_clean, only, order_of
+from trysquare.sequence.rules_truth import order_by_joint
 
 TRUE = Bench(
     head="""
@@ -231,6 +232,11 @@ def test_a_stated_order_leaves_no_screw_out(tmp_path: Path) -> None:
     assert (finding.code, finding.step, finding.joint) == ("screws-left-out", "rail", "w/rail")
     assert (finding.value, finding.limit) == (2.0, 0.0)
     assert "w/rail.1, w/rail.6" in finding.says
+
+
+def test_a_stated_order_of_several_joints_is_told_joint_by_joint() -> None:
+    order = ("w/left.2", "w/left.1", "w/right.1", "w/left.3", "w/right.2")
+    assert order_by_joint(order) == {"w/left": ("2", "1", "3"), "w/right": ("1", "2")}
 
 
 # -- threadlocker -----------------------------------------------------------------------------------

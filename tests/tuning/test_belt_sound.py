@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trysquare.tuning.belt_sound import BeltSound, Doubt, pitch_of
+from trysquare.tuning.belt_sound import BeltSound, Doubt, pitch_from, pitch_of
+from trysquare.tuning.hearing import hear
 from tuning.plucked_strings import RATE_HZ, drawn_strings, recording, sound_of
 
-COUNT = 240
+COUNT = 200
 
 
 @pytest.fixture(scope="module")
@@ -102,3 +103,28 @@ def test_a_clipped_recording_says_so() -> None:
     sound = np.clip(3 * np.exp(-4 * t) * np.sin(2 * np.pi * 110 * t), -1, 1)
     found = pitch_of(np.concatenate([np.zeros(22050), sound]), 44100.0)
     assert found.clipped_share > 0.01
+
+
+def test_a_pitch_that_the_machine_does_not_expect_is_doubted_and_told() -> None:
+    t = np.arange(44100) / 44100
+    sound = sum(np.exp(-(4 + n) * t) * np.sin(2 * np.pi * 210 * n * t) / n for n in range(1, 6))
+    found = pitch_of(np.concatenate([np.zeros(22050), sound]), 44100.0, (40.0, 80.0))
+    assert Doubt.OUTSIDE in found.doubts
+    assert found.other_hz == pytest.approx(210, rel=0.002)
+
+
+def test_a_recording_heard_in_stretches_sounds_the_same_pitch() -> None:
+    random = np.random.default_rng(4)
+    strings = drawn_strings(random, 1)
+    heard = recording(random, sound_of(strings, 1.0)[0], None, plucks=6)
+    whole = pitch_of(heard, RATE_HZ)
+    parts = []
+    for begin in np.arange(0.0, len(heard) / RATE_HZ, 2.0):
+        first = max(0, round((begin - 0.6) * RATE_HZ))
+        stretch = heard[first : round((begin + 2 + 1.4) * RATE_HZ)]
+        parts.append(hear(stretch, RATE_HZ, first / RATE_HZ, (begin, begin + 2)))
+    found = pitch_from(parts, len(heard) / RATE_HZ)
+    assert found.pitch is not None
+    assert whole.pitch is not None
+    assert found.pitch.value == pytest.approx(whole.pitch.value, rel=0.002)
+    assert len(found.starts_second) == len(whole.starts_second)

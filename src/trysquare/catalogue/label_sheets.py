@@ -77,7 +77,8 @@ def label_sheet(name: str) -> LabelSheet:
         raise UnknownDesignation(
             read=name,
             expected=f"a sheet of labels: {', '.join(sheets)}",
-            suggestions=near(name, sheets),
+            suggestions=(nearest := near(name, sheets)),
             where="label sheet",
+            remedy="" if nearest else "Choose one of these; a4-cut and letter-cut are plain sheets to cut.",
         )
     return sheets[name.casefold()]

@@ -60,7 +60,7 @@ def command(
 ) -> int:
     """Draws and writes all files."""
     from trysquare.cli.book_facts import picture_store, read_known
-    from trysquare.cli.files_out import write
+    from trysquare.cli.files_out import look_at_folder, write
     from trysquare.ground.errors import ReadingErrors
     from trysquare.publish.cards import SHAPES_PX, card, parts_sheet_pdf, parts_text
     from trysquare.publish.part_picture import part_pictures
@@ -69,6 +69,7 @@ def command(
     place = Path(out)
     if place.exists() and not place.is_dir():
         raise NotThere(f"{words.one_line(out)} is no folder. Name a folder for the cards.")
+    look_at_folder(place)
     try:
         known, _ = read_known(folder, papers, use_cache=True, with_findings=False)
     except ReadingErrors as errors:

@@ -33,40 +33,54 @@ _SORTS = {
     learns="Know what a new version means for your build: what to undo, swap, redo and read again.",
     inputs=(
         ("OLD", "the machine folder that you have built from"),
-        ("NEW", "its new version: a folder with the same machine"),
+        ("NEW", "its new version: a folder with the same machine; left out: OLD with the papers of --paper"),
     ),
     examples=(
         "trysquare changes demo/reed-joints demo/reed-joints",
+        "trysquare changes demo/larch --paper demo/mistakes/01-screw-too-long-in-slot.toml --built 30",
         "trysquare changes demo/reed-joints demo/reed-joints --built rail --json",
     ),
     exits=((0, "nothing that matters is another"), (1, "something is another"), *COMMON_EXITS),
 )
 @click.argument("old", metavar="OLD")
-@click.argument("new", metavar="NEW")
+@click.argument("new", metavar="[NEW]", required=False)
 @click.option(
     "--built",
     metavar="STEP",
-    help="The last step of the old version that is done.  [default: nothing is built yet]",
+    help="The last step of the old version that is done, its id or number.  [default: nothing is built yet]",
+)
+@click.option(
+    "--paper",
+    "papers",
+    metavar="FILE",
+    multiple=True,
+    help="Lay a paper over the new version, such as an erratum; may be given several times.  [default: none]",
 )
 @json_option
-def command(old: str, new: str, built: str | None, as_json: bool) -> int:
+def command(old: str, new: str | None, built: str | None, papers: tuple[str, ...], as_json: bool) -> int:
     """Reads both versions and tells what follows."""
     from trysquare.cli.facts import read_machine
     from trysquare.ground.errors import ReadingError, ReadingErrors
     from trysquare.publish.changes import changes
 
+    if new is None and not papers:
+        raise click.UsageError("Name the new version: a folder, or a paper over the old one with --paper.")
+    new = old if new is None else new
     machines: list[Machine] = []
-    for folder in (old, new):
+    for folder, laid in ((old, ()), (new, papers)):
         try:
-            machines.append(read_machine(folder, ()))
+            machines.append(read_machine(folder, laid))
         except ReadingErrors as errors:
             tell_problems(errors, folder, as_json=as_json)
             return UNREADABLE
+    steps = [step.id for step in machines[0].steps]
+    if built and built not in steps and built.isdecimal() and 0 < int(built) <= len(steps):
+        built = steps[int(built) - 1]
     try:
         found = changes(machines[0], machines[1], built or "")
     except ReadingError as error:
         raise NotThere(f"'{words.one_line(built)}' is not {error.expected}. {error.remedy}") from error
-    facts = {"old": old, "new": new, **change_facts(found)}
+    facts = {"old": old, "new": new, "papers": list(papers), **change_facts(found)}
     if as_json:
         print_json(facts)
     else:
@@ -108,7 +122,8 @@ def _listed(facts: dict[str, Any]) -> dict[str, Any]:
 def tell(facts: dict[str, Any]) -> None:
     """First what to do now, in the order in which it is done; then what is another, and what stays."""
     page = Page()
-    page.title(facts["machine"], f"{facts['old']} → {facts['new']}")
+    laid = "".join(f" + {paper}" for paper in facts["papers"])
+    page.title(facts["machine"], f"{facts['old']} → {facts['new']}{laid}")
     if not facts["changes"]:
         page.line("The two versions say the same.")
     elif not facts["matters"]:

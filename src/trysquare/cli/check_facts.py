@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trysquare.cli.check_no_rule import no_rule_yet
 from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine
 from trysquare.cli.order_memory import keep_for_next, recalled
 from trysquare.ground.errors import ReadingError, ReadingErrors
@@ -97,6 +98,11 @@ def boxes_findings_of(machine: Machine, whole: Need) -> Sequence[Finding]:
     return boxes_findings(whole, reached, len(count.waiting))
 
 
+def not_checked(machine: Machine, whole: Need) -> list[str]:
+    """What is not checked, because the folder does not say it or no rule looks at it, in words."""
+    return _missing(machine, whole, _levels(machine))
+
+
 def _levels(machine: Machine) -> dict[str, bool]:
     """How deep the description goes; each level is of use without those after it."""
     structural = [placed for placed in machine.placed if not placed.joint]
@@ -109,14 +115,17 @@ def _levels(machine: Machine) -> dict[str, bool]:
 
 
 def _missing(machine: Machine, whole: Need, levels: dict[str, bool]) -> list[str]:
-    """What is not checked because the folder does not say it, in words."""
+    """What is not checked, because the folder does not say it or no rule looks at it, in words."""
     missing: list[str] = []
     if not levels["list"]:
         return ["nothing is placed and there is no list.csv: there is nothing to check"]
     if not levels["joints"]:
         missing.append("no joints: screws, nuts and stacks not checked")
-    elif not machine.listed:
-        missing.append("no list.csv: need not compared with what is in the box")
+    elif not box_files(Path(machine.folder) / FOLDER_NAME):
+        if not machine.listed:
+            missing.append("no boxes and no list.csv: need not compared with what came")
+    elif not levels["steps"]:
+        missing.append("no steps: boxes not compared step by step (trysquare stock compares the whole)")
     if not levels["steps"]:
         missing.append("no steps: order not checked")
     bare = {
@@ -132,7 +141,7 @@ def _missing(machine: Machine, whole: Need, levels: dict[str, bool]) -> list[str
     silent = _units_without_steps(machine, whole)
     if levels["steps"] and silent:
         missing.append(f"no step for unit {', '.join(silent)}: its order not checked")
-    return missing
+    return [*missing, *no_rule_yet(machine)]
 
 
 def _units_without_steps(machine: Machine, whole: Need) -> list[str]:

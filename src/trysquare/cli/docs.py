@@ -1,6 +1,6 @@
 """Writes the pages of docs/ that are derived from the program itself.
 
-python -m trysquare.cli.docs            writes docs/findings.md and docs/cli.md below this folder
+python -m trysquare.cli.docs            writes docs/cli.md, docs/findings.md, docs/log.md below this folder
 python -m trysquare.cli.docs --check    changes nothing; exit status 1 if a page is out of date
 """
 
@@ -12,6 +12,7 @@ from pathlib import Path
 
 import click
 
+from trysquare.cli.log_page import log_page
 from trysquare.cli.main import trysquare
 from trysquare.cli.why import WEIGHT_MEANS
 from trysquare.ground.findings import Weight, finding_kinds
@@ -69,7 +70,11 @@ def findings_page() -> str:
     return "\n".join(parts)
 
 
-PAGES: Mapping[str, Callable[[], str]] = {"docs/cli.md": cli_page, "docs/findings.md": findings_page}
+PAGES: Mapping[str, Callable[[], str]] = {
+    "docs/cli.md": cli_page,
+    "docs/findings.md": findings_page,
+    "docs/log.md": log_page,
+}
 """Page and its writer. A new derived page is one row here."""
 
 

@@ -13,7 +13,7 @@ from trysquare.cli.answers import NotThere
 
 def look_at(out: Path, begins: bytes, kind: str, ending: str = "") -> None:
     """Raises NotThere when `out` is a folder, is named as another kind of file than `ending` (such as .pdf),
-    or is there and does not begin as our files of this kind do."""
+    is there and does not begin as our files of this kind do, or lies where nothing can be written."""
     if out.is_dir():
         raise NotThere(f"{words.one_line(out)} is a folder. Name a file in it.")
     if ending and out.suffix.lower() != ending:
@@ -23,6 +23,17 @@ def look_at(out: Path, begins: bytes, kind: str, ending: str = "") -> None:
         with out.open("rb") as file:
             if file.read(len(begins)) != begins:
                 raise NotThere(f"{words.one_line(out)} is there and is no {kind}. Choose another name.")
+
+    look_at_folder(out.parent)
+
+
+def look_at_folder(folder: Path) -> None:
+    """Raises NotThere when `folder` is there and is none, or cannot be written or made: before the work."""
+    there = next((place for place in (folder, *folder.parents) if place.exists()), Path())
+    if not there.is_dir():
+        raise NotThere(f"{words.one_line(there)} is a file and no folder. Choose another place.")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise NotThere(f"Nothing can be written in {words.one_line(there)}. Choose another place.")
 
 
 def write(out: Path, content: bytes) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import CLEAN, UNREADABLE, print_json, tell_problems
+from trysquare.cli.answers import CLEAN, UNREADABLE, print_json, talk, tell_problems
 from trysquare.cli.page import QUIET, STRONG, Page
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
 
@@ -33,6 +33,7 @@ FORMATS = ("webvtt", "ffmetadata", "plain")
     examples=(
         "trysquare film demo/larch",
         "trysquare film demo/larch --chapters webvtt",
+        "trysquare film demo/larch --chapters plain --log",
         "trysquare film demo/larch --episodes 45",
         "trysquare film demo/larch --lists",
     ),
@@ -58,10 +59,16 @@ FORMATS = ("webvtt", "ffmetadata", "plain")
     help="Where in the film each step begins: a CSV step,seconds.  [default: as the steps are planned]",
 )
 @click.option(
+    "--log",
+    "from_log",
+    is_flag=True,
+    help="Take times and marks from the folder's build log; what it lacks stays planned.  [default: planned]",
+)
+@click.option(
     "--length",
     type=click.FloatRange(min=0, min_open=True),
     metavar="SECONDS",
-    help="The film's length, with --clock.  [default: the last step as planned]",
+    help="The film's length, with --clock or --log.  [default: the last step as planned]",
 )
 @json_option
 def command(
@@ -72,20 +79,22 @@ def command(
     episodes: float | None,
     lists: bool,
     clock: str | None,
+    from_log: bool,
     length: float | None,
     as_json: bool,
 ) -> int:
     """Writes what was asked for to the output, as it goes into a file; without a wish the planned times."""
     from trysquare.cli.facts import read_machine
     from trysquare.ground.errors import ReadingError, ReadingErrors
-    from trysquare.publish.durations import durations
+    from trysquare.publish.durations import durations, learned_from
 
-    _check_wishes(chapters, subtitles, episodes, lists, clock, length, as_json=as_json)
+    _check_wishes(chapters, subtitles, episodes, lists, clock, length, as_json=as_json, from_log=from_log)
     try:
         machine = read_machine(folder, papers)
-        planned = durations(machine)
+        took, begins = _logged(folder, machine.name) if from_log else ({}, ())
+        planned = durations(machine, learned_from(machine, took))
         if chapters is not None or subtitles:
-            marks = _marks(machine, planned, clock, length)
+            marks = _marks(machine, planned, clock, begins, length)
             text = _marked(machine, planned, marks, chapters)
         elif lists:
             text = _lists(machine)
@@ -125,6 +134,7 @@ def _check_wishes(
     length: float | None,
     *,
     as_json: bool,
+    from_log: bool,
 ) -> None:
     context = click.get_current_context()
     marked = chapters is not None or subtitles
@@ -132,19 +142,45 @@ def _check_wishes(
         raise click.UsageError("Ask for one of --chapters, --subtitles, --episodes and --lists.", context)
     if clock is not None and not marked:
         raise click.UsageError("--clock is for --chapters and --subtitles.", context)
-    if length is not None and clock is None:
-        raise click.UsageError("--length goes with --clock.", context)
+    if length is not None and clock is None and not (from_log and marked):
+        raise click.UsageError("--length goes with --clock, or with --log and marks.", context)
     if as_json and (marked or lists):
         raise click.UsageError("--json is for the planned times and for --episodes.", context)
 
 
+def _logged(folder: str, machine: str) -> tuple[dict[str, float], Sequence[tuple[str, float]]]:
+    """What the build log knows: seconds of measured steps, and where in the film steps begin."""
+    from trysquare.cli.log_care import BEGINS, log_file, opened_log
+    from trysquare.cli.log_facts import LEAST_LEARNED_SECONDS
+    from trysquare.record.replay_times import film_stretches, measured_steps
+
+    if not log_file(folder).is_file():
+        talk(f"{BEGINS} All times are as planned.")
+        return {}, ()
+    with opened_log(folder, machine) as log:
+        state = log.state()
+    took = {
+        step: seconds for step, seconds in measured_steps(state).items() if seconds >= LEAST_LEARNED_SECONDS
+    }
+    return took, [(one.step, one.begins_seconds) for one in film_stretches(state.marks)]
+
+
 def _marks(
-    machine: Machine, planned: Sequence[StepDuration], clock: str | None, length: float | None
+    machine: Machine,
+    planned: Sequence[StepDuration],
+    clock: str | None,
+    begins: Sequence[tuple[str, float]],
+    length: float | None,
 ) -> tuple[Mark, ...]:
-    from trysquare.publish.chapters import clocked_marks, planned_marks
+    from trysquare.publish.chapters import clocked_marks, marks_at
 
     if clock is None:
-        return planned_marks(planned)
+        known = {step.step for step in planned}
+        gone = sorted({step for step, _ in begins} - known)
+        if gone:
+            talk(f"The log marks steps that the machine no longer has: {words.listed(gone, 6)}.")
+        kept = [(step, at) for step, at in begins if step in known]
+        return marks_at(kept, planned, opening=machine.name, ends_seconds=length)
     return clocked_marks(
         _read_clock(Path(clock)), planned, opening=machine.name, file=clock, ends_seconds=length
     )
@@ -246,6 +282,11 @@ def _tell_steps(facts: dict[str, Any]) -> None:
     page.gap()
     total, film = (sum(step[key] for step in facts["steps"]) for key in ("seconds", "film_seconds"))
     page.line(f"{_time(total)} in all, {_time(film)} in a film without waits", style=STRONG)
+    measured = sum(step["basis"] == "measured" for step in facts["steps"])
+    if measured:
+        page.line(
+            f"{words.count(measured, 'step')} as the log measured it, the rest at that pace.", style=QUIET
+        )
     page.line("Estimated times: common practice, no source.", style=QUIET)
     page.print()
 

@@ -6,6 +6,8 @@ import contextlib
 import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -13,6 +15,9 @@ from trysquare import __version__
 from trysquare.cli.answers import INTERRUPTED, PIPE_CLOSED, UNREADABLE, talk
 from trysquare.cli.teaching import SHOWN_WIDTH, Group, write_examples
 from trysquare.cli.words import one_line
+
+if TYPE_CHECKING:
+    from trysquare.ground.errors import ReadingError, ReadingErrors
 
 _COMMANDS = (
     ("check", "trysquare.cli.check", "See what does not fit before a screw turns."),
@@ -30,7 +35,10 @@ _COMMANDS = (
     ("sort", "trysquare.cli.sort", "Tell parts apart that look alike, and know what a wrong count means."),
     ("changes", "trysquare.cli.changes", "Know what a new version means for what you have built."),
     ("film", "trysquare.cli.film", "Get chapter marks, subtitles, episodes and lists for a film."),
+    ("true", "trysquare.cli.true", "Know how true it is, which corner to push, and what to read next."),
+    ("bench", "trysquare.cli.bench", "Build with your machine's own pages beside you."),
     ("wrong", "trysquare.cli.wrong", "See which parts also go in wrong, and what to look at before."),
+    ("log", "trysquare.cli.log", "See what is done, what it took and what stands open."),
 )
 
 
@@ -90,6 +98,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str]) -> int:
     from trysquare.cli.answers import NotThere
+    from trysquare.ground.errors import ReadingError, ReadingErrors
 
     try:
         with trysquare.make_context("trysquare", list(arguments)) as context:
@@ -107,6 +116,11 @@ def _run(arguments: Sequence[str]) -> int:
         return UNREADABLE
     except BrokenPipeError:
         raise
+    except (ReadingError, ReadingErrors) as error:
+        # A shape is first read when something is made of it, in whatever command that is.
+        if _debugging():
+            raise
+        return _unreadable(error, arguments)
     except OSError as error:
         if _debugging():
             raise
@@ -123,6 +137,17 @@ def _run(arguments: Sequence[str]) -> int:
         )
         return UNREADABLE
     return status if isinstance(status, int) else 0
+
+
+def _unreadable(error: ReadingError | ReadingErrors, arguments: Sequence[str]) -> int:
+    """Tells what could not be read; the folder is the first one that the call names."""
+    from trysquare.cli.answers import tell_problems
+    from trysquare.ground.errors import ReadingErrors
+
+    errors = error if isinstance(error, ReadingErrors) else ReadingErrors([error])
+    folder = next((word for word in arguments if Path(word).is_dir()), "")
+    tell_problems(errors, folder or one_line(arguments[0]), as_json="--json" in arguments)
+    return UNREADABLE
 
 
 def _usage(error: click.ClickException) -> None:

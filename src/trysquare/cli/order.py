@@ -187,7 +187,7 @@ def step_facts(step: Step) -> dict[str, Any]:
 def action_facts(action: Action) -> dict[str, Any]:
     """An action as plain facts; keys that say nothing are left out."""
     facts: dict[str, Any] = {"verb": action.verb}
-    for key in ("parts", "joints", "fastenings", "reads", "order"):
+    for key in ("parts", "joints", "fastenings", "reads", "using", "order"):
         if getattr(action, key):
             facts[key] = list(getattr(action, key))
     for key in ("says", "toward", "means"):
@@ -257,10 +257,23 @@ def action_words(action: Action, unit: str) -> str:
         f"reads {', '.join(action.reads)}" if action.reads else "",
         f"leave {words.number(action.gap_mm)} mm under the head" if action.gap_mm is not None else "",
         f"with {action.means}" if action.means else "",
-        f"in the order {', '.join(name.rpartition('.')[2] for name in action.order)}" if action.order else "",
+        f"using {', '.join(action.using)}" if action.using else "",
+        _order_words(action, unit),
         action.says,
     ]
-    return "; ".join([", ".join(names), *more]).strip("; ").replace("; ; ", "; ").replace("; ; ", "; ")
+    return "; ".join(word for word in (", ".join(names), *more) if word)
+
+
+def _order_words(action: Action, unit: str) -> str:
+    """The stated order of screws: for several joints each its own, under its name."""
+    from trysquare.sequence.rules_truth import order_by_joint
+
+    rows = order_by_joint(action.order)
+    several = len({*action.joints, *(name.rpartition(".")[0] for name in action.fastenings)}) > 1
+    return "; ".join(
+        f"{joint.removeprefix(f'{unit}/') + ' ' if several else ''}in the order {', '.join(numbers)}"
+        for joint, numbers in rows.items()
+    )
 
 
 def _tell_findings(page: Page, findings: tuple[Finding, ...], heading: str) -> None:

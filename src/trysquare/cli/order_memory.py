@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import contextlib
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trysquare.cli.cache import FOLDER_NAME, source_stamp
+from trysquare.cli.writing_whole import written_whole
 from trysquare.sequence.memory import Memory, as_bytes, from_bytes
 
 if TYPE_CHECKING:
@@ -18,15 +17,20 @@ if TYPE_CHECKING:
 
 def recalled(machine: Machine) -> Reach:
     """The geometry of a machine with what the last check found out about it."""
+    from trysquare.cli import solid_memory
     from trysquare.sequence.reach import Reach
 
+    solid_memory.recall(solid_memory.file_of(machine), source_stamp())
     return Reach(machine, recall(_file(machine), source_stamp()))
 
 
 def keep_for_next(machine: Machine, reach: Reach) -> None:
     """Keeps what is known now beside the machine, where that can be written and is no link."""
+    from trysquare.cli import solid_memory
+
     file = _file(machine)
     if not file.parent.is_symlink() and keep(file, source_stamp(), reach.remembered()):
+        solid_memory.keep(solid_memory.file_of(machine), source_stamp())
         ignore = file.parent / ".gitignore"
         if not ignore.exists():
             with contextlib.suppress(OSError):
@@ -48,16 +52,4 @@ def recall(file: Path, program: str) -> Memory:
 
 def keep(file: Path, program: str, memory: Memory) -> bool:
     """Writes the answers whole or not at all; False when the place cannot be written."""
-    written = ""
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        handle, written = tempfile.mkstemp(dir=file.parent, prefix="writing-", suffix=".tmp")
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(as_bytes(memory, program))
-        Path(written).replace(file)
-    except OSError:
-        if written:
-            with contextlib.suppress(OSError):
-                Path(written).unlink(missing_ok=True)
-        return False
-    return True
+    return written_whole(file, as_bytes(memory, program))

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from trysquare.fit.axes import axis_findings, motions
+from trysquare.fit.bosses import boss_findings
 from trysquare.fit.clashes import clash_findings
 from trysquare.fit.faults import gathered
+from trysquare.fit.hands import drive_findings, hand_findings
 from trysquare.fit.moving import moving_findings
 from trysquare.fit.pairs import pair_findings
 from trysquare.fit.screws import screw_faults
@@ -30,6 +32,9 @@ def check_fit(machine: Machine) -> tuple[Finding, ...]:
         *gathered(fault.finding for fault in faults),
         *torque_findings(machine),
         *pair_findings(machine),
+        *hand_findings(machine),
+        *drive_findings(machine),
+        *boss_findings(machine),
         *clash_findings(machine, faults, unusable),
         *axis_findings(machine, moving),
         *moving_findings(machine, moving, unusable),

@@ -23,7 +23,8 @@ from trysquare.machine.values import Kind, Machine, PlacedPart
 from trysquare.solid.broad import Crowd, Numbers, crowd_of
 from trysquare.solid.overlap import solids_of
 from trysquare.solid.shapes import Solid
-from trysquare.solid.shared import meet, shared_between
+from trysquare.solid.shared import found_apart, is_apart, meet, shared_between
+from trysquare.solid.sizes import name_of
 from trysquare.solid.sweep import swept
 
 _HALVINGS = 7  # of the travel, to say where along it the two first meet: 300 mm to 2.5 mm
@@ -128,7 +129,13 @@ def _extent(crowd: Crowd, way: Array) -> tuple[Array, Array]:
 def _first_shift(course: _Course, way: _Way, limit_mm: float) -> float | None:
     """How far along the axis (negative: against it) the two first meet, if before the limit."""
     limit = way.sense * limit_mm
-    if not course.shadows_cross() or not course.meets(0.0, limit) or course.meets(0.0, 0.0):
+    name = course.name(limit)
+    if is_apart(name):
+        return None
+    if not course.shadows_cross() or not course.meets(0.0, limit):
+        found_apart(name)
+        return None
+    if course.meets(0.0, 0.0):
         return None
     return course.first(way.sense * way.free_mm, limit)
 
@@ -205,7 +212,15 @@ class _Course:
         self.two_place = Placement(other.turn[j], other.origin_mm[j])
         self.way = way
         self.aside = facing(way).T @ (other.origin_mm[j] - mover.origin_mm[i])
-        self.forward = len(self.one.triangles) <= len(self.two.triangles)
+        self.forward = self.one.triangle_count <= self.two.triangle_count
+
+    def name(self, limit_mm: float) -> bytes:
+        """Names all that the answer for this much of the travel follows from, to far below contact."""
+        turn = self.one_place.turn.T @ self.two_place.turn
+        aside = self.one_place.back_direction(self.two_place.origin_mm - self.one_place.origin_mm)
+        numbers = np.concatenate([turn.ravel(), aside, self.one_place.back_direction(self.way), [limit_mm]])
+        rounded = np.rint(numbers * 1e6).astype(np.int64).tobytes()
+        return name_of(b"course", self.one.digest, self.two.digest, rounded)
 
     def meets(self, from_mm: float, to_mm: float) -> bool:
         """Whether the mover runs into the other between two shifts, more than touching it."""

@@ -72,6 +72,10 @@ PART: Fields = {
     "length_mm": Field(sort="size", means="member: cut length"),
     "tapped": Field(sort="texts", choices=("a", "b"), means="member: ends whose cores are tapped"),
     "tapped_depth_mm": Field(sort="size", default="15", means="member: depth of the tapped cores"),
+    "cut_mm": Field(sort="size", default="0.2", means="member: its cut length is true to ± this"),
+    "end_mm": Field(
+        sort="size", default="0.05", means="member: a cut end is out of square by ± this across its section"
+    ),
     "size_mm": Field(sort="sizes", means="plate: x, y and thickness, lowest corner at the origin"),
     "outline_mm": Field(sort="flat points", means="plate: corners of its outline, anticlockwise from above"),
     "thickness_mm": Field(sort="size", means="plate with an outline: its thickness"),
@@ -134,6 +138,9 @@ _SCREWED: dict[str, Field] = {
     "friction": Field(sort="size", means="friction coefficient, when the screws are oiled or coated"),
     "lock": Field(sort="texts", means="consumables that lock it: threadlocker"),
     "align": Field(sort="text", means="characteristic to be read between snug and final"),
+    "play_mm": Field(
+        sort="size", default="from its holes", means="how far it can be shifted while snug, ± this"
+    ),
     "note": Field(sort="text", means="a remark for people"),
 }
 _SCREW = Field(sort="text", required=True, means="screw designation; without a length it is computed")
@@ -321,6 +328,11 @@ INSTRUMENT: Fields = {
     ),
     "half_width_mm": Field(sort="size", required=True, means="error limits, ± this"),
     "reach_mm": Field(sort="size", means="longest it spans"),
+    "marked": Field(
+        sort="flag",
+        default="`true`",
+        means="`false`: nobody vouches for it; a wide default counts until checked",
+    ),
     "source": Field(sort="text", means="who says so"),
 }
 
@@ -335,6 +347,7 @@ CHARACTERISTIC: Fields = {
         means="what is read",
     ),
     "of": Field(sort="texts", required=True, means="placed parts it is read on"),
+    "against": Field(sort="texts", default="each other", means="placed parts it is held against"),
     "limit": Field(sort="size", required=True, means="limit"),
     "unit": Field(
         sort="text", required=True, choices=("mm", "mm/100", "newton", "ohm"), means="unit of the limit"

@@ -88,6 +88,7 @@ def _load(path: DiskPath, extra: Sequence[DiskPath]) -> Machine:
                 half_width_mm=row["half_width_mm"],
                 reach_mm=row.get("reach_mm", 0.0),
                 source=row.get("source", ""),
+                marked=row.get("marked", True),
             )
             for name, row in machine.get("instrument", {}).items()
         ),
@@ -237,6 +238,9 @@ def _characteristics(machine: dict[str, Any], scene: Scene, tree: Tree) -> dict[
             limit=row["limit"],
             unit=row["unit"],
             reason=row.get("reason", ""),
+            against=tuple(
+                part.id for part in scene.find_all(row.get("against", ()), "", tree.where((*path, "against")))
+            ),
         )
     return found
 

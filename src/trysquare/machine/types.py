@@ -24,6 +24,8 @@ _ONLY_WITH = {
     "length_mm": "profile",
     "tapped": "profile",
     "tapped_depth_mm": "tapped",
+    "cut_mm": "profile",
+    "end_mm": "profile",
     "thickness_mm": "outline_mm",
 }
 """Keys that mean nothing without another."""
@@ -146,6 +148,8 @@ class TypeReader:
             length_mm=length,
             tapped_ends=tuple(raw.get("tapped", ())),
             tapped_depth_mm=raw.get("tapped_depth_mm", 15.0) if raw.get("tapped") else 0.0,
+            cut_mm=raw.get("cut_mm", 0.0),
+            end_mm=raw.get("end_mm", 0.0),
             outline_mm=outline,
             thickness_mm=thickness,
             primitives=tuple(primitives),

@@ -114,6 +114,8 @@ class PartType:
     length_mm: float = 0.0
     tapped_ends: tuple[str, ...] = ()  # of a member: "a", "b"
     tapped_depth_mm: float = 0.0
+    cut_mm: float = 0.0  # of a member: its length is true to ± this; 0: not said
+    end_mm: float = 0.0  # of a member: an end is out of square by ± this across its section; 0: not said
     outline_mm: tuple[tuple[float, float], ...] = ()
     thickness_mm: float = 0.0
     primitives: tuple[Primitive, ...] = ()
@@ -287,6 +289,7 @@ class Joint:
     friction: float = 0.0  # coefficient stated; 0: default of the surface
     from_centre: bool = False  # screws go from the middle outwards
     align: str = ""  # characteristic that must be read between snug and final
+    play_mm: float = 0.0  # how far it can be shifted while snug, ± this; 0: not said
     note: str = ""
     where: Where | None = None
     paper: str = ""
@@ -393,13 +396,15 @@ class Axis:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Instrument:
-    """A measuring instrument the builder owns. `half_width_mm`: error limits ±."""
+    """A measuring instrument the builder owns. `half_width_mm`: error limits ±. `marked`: somebody vouches
+    for them."""
 
     id: str
     sort: str
     half_width_mm: float
     reach_mm: float
     source: str
+    marked: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -412,6 +417,7 @@ class Characteristic:
     limit: float
     unit: str  # "mm" or "mm/100"
     reason: str = ""
+    against: tuple[str, ...] = ()  # placed ids it is held against; empty: each other
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)  # no slots: cached_property keeps its answers in the instance

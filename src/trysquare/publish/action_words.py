@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,7 +13,7 @@ from trysquare.fit.torque import Torque, torque_of
 from trysquare.ground.placement import DIRECTIONS
 from trysquare.machine.values import Action, Fastening, Step
 from trysquare.publish.known import Known
-from trysquare.sequence.rules_truth import centre_outwards
+from trysquare.sequence.rules_truth import centre_outwards, order_by_joint
 from trysquare.sequence.state import Event
 from trysquare.sequence.telling import side
 
@@ -24,6 +24,8 @@ _VERBS = {
     "deburr": "Deburr", "grease": "Grease", "press": "Press in", "crimp": "Crimp", "route": "Lay",
     "wait": "Wait", "check": "Check", "sign-off": "Sign", "note": "Note", "turn": "Turn",
 }  # fmt: skip
+_BEFORE = {"insert": "what lies in slots for", "press": "the inserts for", "look": "at"}
+_OF_PARTS = frozenset({"clean", "deburr", "grease", "look"})
 _TURNING = frozenset({"start", "snug", "tighten"})
 
 
@@ -44,30 +46,67 @@ def short(name: str, unit: str) -> str:
 
 
 def names_words(names: Sequence[str], unit: str, known: Known) -> str:
-    """Names one after another; many of them by how many of each sort."""
+    """Names one after another; cables by their labels; many parts by how many of each sort."""
+    cables = [known.machine.joint[name].cable for name in names if name in known.machine.joint]
+    labels = [cable.label for cable in cables if cable is not None and cable.label]
+    if names and len(labels) == len(names):
+        return ", ".join(in_runs(sorted(labels, key=natural)))
     if len(names) <= MOST_NAMES:
         return ", ".join(short(name, unit) for name in names)
     counts: dict[str, int] = {}
+    joints: dict[str, int] = {}
     for name in names:
         placed = known.machine.part.get(name)
         if placed is None:  # joints have no sort
             own = name.rpartition("/")[0]
-            counts[f"of {own}" if own else "here"] = counts.get(f"of {own}" if own else "here", 0) + 1
+            joints[own] = joints.get(own, 0) + 1
             continue
         letter = known.letter(placed.type.id)
         word = f"{placed.type.name} ({letter})" if letter else placed.type.name
         counts[word] = counts.get(word, 0) + 1
-    return ", ".join(f"{pieces} × {word}" if not word.startswith("of ") else f"{pieces} {word}"
-                     for word, pieces in counts.items())  # fmt: skip
+    said = [f"{pieces} × {word}" for word, pieces in counts.items()]
+    for own, number in joints.items():
+        joint = "joint" if number == 1 else "joints"
+        said.append(f"{number} {joint} of {own}" if own and own != unit else f"{number} {joint}")
+    return ", ".join(said)
+
+
+def natural(label: str) -> tuple[str, int, str]:
+    """A key that sorts "PE 2" before "PE 10"."""
+    head = label.rstrip("0123456789")
+    digits = label.removeprefix(head)
+    return head, int(digits) if digits else -1, label
+
+
+def in_runs(labels: Sequence[str]) -> list[str]:
+    """Labels one after another, those that count up as "PE 3 to PE 9"."""
+    found: list[list[tuple[str, str, int]]] = []
+    for label in labels:
+        head, number, _ = natural(label)
+        last = found[-1][-1] if found else None
+        if last is not None and number >= 0 and (last[1], last[2] + 1) == (head, number):
+            found[-1].append((label, head, number))
+        else:
+            found.append([(label, head, number)])
+    return [
+        text
+        for run in found
+        for text in ([f"{run[0][0]} to {run[-1][0]}"] if len(run) > 2 else [label for label, *_ in run])
+    ]
 
 
 def action_facts(known: Known, step: Step, event: Event) -> dict[str, Any]:
-    """One action: `verb`, `to` and `says` are words; `screws` one row for each sort of screw it turns."""
+    """One action: `verb`, `to` and `says` are words; `to` is `before`, `names` and what it is done `using`.
+    `screws`: one row for each sort of screw it turns."""
     action = event.action
+    said = _to(known, step, action)
     turned = turned_of(known, event) if action.verb in _TURNING else ()
     return {
         "verb": _VERBS.get(action.verb, action.verb),
-        "to": _to(known, step, action),
+        "to": " ".join(word for word in (*said[:2], f"with {said[2]}" if said[2] else "") if word),
+        "before": said[0],
+        "names": said[1],
+        "using": said[2],
         "says": action.says,
         "how": _how(action),
         "screws": [_screw(known, one, action.verb, step.unit, several=len(turned) > 1) for one in turned],
@@ -120,16 +159,15 @@ def _screw(known: Known, one: Turned, verb: str, unit: str, *, several: bool) ->
     }
 
 
-def _to(known: Known, step: Step, action: Action) -> str:
-    names = [*action.parts, *action.joints, *action.fastenings]
+def _to(known: Known, step: Step, action: Action) -> tuple[str, str, str]:
+    """What an action is done to: words before the names, the names, and the instruments."""
     if action.verb == "turn":
-        return ""
+        return "", "", ""
+    names = [*action.parts, *action.joints, *action.fastenings]
+    if action.verb in _OF_PARTS and action.parts:  # a pattern such as base/* names joints, too
+        names = list(action.parts)
     said = names_words(names, step.unit, known)
-    if action.verb in ("insert", "press") and said:
-        said = f"{'what lies in slots' if action.verb == 'insert' else 'the inserts'} for {said}"
-    if action.using:
-        said += f"{' ' if said else ''}with {', '.join(action.using)}"
-    return said
+    return _BEFORE.get(action.verb, "") if said else "", said, ", ".join(action.using)
 
 
 def _how(action: Action) -> str:
@@ -157,9 +195,19 @@ def _order(event: Event) -> str:
     if event.action.verb != "tighten":
         return ""
     if event.action.order:
-        return ", ".join(name.rpartition(".")[2] for name in event.action.order)
+        return _rows(order_by_joint(event.action.order), several=len(event.joints) > 1)
     rows = [joint for joint in event.joints if joint.from_centre and len(joint.fastenings) > 2]
     if not rows:
         return ""
-    orders = {tuple(name.rpartition(".")[2] for name in centre_outwards(joint.fastenings)) for joint in rows}
-    return "from the middle outwards: " + "; ".join(", ".join(order) for order in sorted(orders))
+    orders = {joint.id: order_by_joint(centre_outwards(joint.fastenings))[joint.id] for joint in rows}
+    alike = len(set(orders.values())) == 1 and len(rows) == len(event.joints)
+    return "from the middle outwards: " + _rows(orders, several=len(event.joints) > 1 and not alike)
+
+
+def _rows(orders: Mapping[str, tuple[str, ...]], *, several: bool) -> str:
+    """Numbers of screws; of several joints each row under its joint's name."""
+    if several:
+        return "; ".join(
+            f"{name.rpartition('/')[2]} {', '.join(numbers)}" for name, numbers in orders.items()
+        )
+    return "; ".join(dict.fromkeys(", ".join(numbers) for numbers in orders.values()))

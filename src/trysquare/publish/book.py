@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from trysquare.machine.values import Kind
-from trysquare.publish.book_steps import step_facts
+from trysquare.publish.book_steps import step_facts, unit_of
 from trysquare.publish.book_tables import (
     belts,
     care,
@@ -51,8 +51,10 @@ def book_facts(
     """All that the template reads."""
     machine = known.machine
     shown = pictures or {}
+    sorting = sorting_facts(machine, kept)
     return {
         "machine": machine.name,
+        "summary": _summary(known),
         "paper": paper,
         "cover": dict(shown[""]) if "" in shown else None,
         "counts": {
@@ -74,7 +76,8 @@ def book_facts(
             {"name": row.name, "steps": [known.number_of[step] for step in row.steps]}
             for row in known.whole.supplies
         ],
-        "sorting": sorting_facts(machine, kept),
+        "sorting": sorting,
+        "marked": _marked(sorting),
         "steps": [step_facts(known, step, shown.get(step.id)) for step in machine.steps],
         "slots": slots(known),
         "tightening": tightening(known),
@@ -90,11 +93,23 @@ def book_facts(
     }
 
 
+def _summary(known: Known) -> str:
+    """What the machine is for, as its folder says it; "" when it does not."""
+    tree = known.machine.tree
+    said = tree.get(("machine", "summary")) if tree is not None else None
+    return said if isinstance(said, str) else ""
+
+
+def _marked(sorting: Mapping[str, Any]) -> list[str]:
+    """The letters that stand on the sorting sheet, to which all others lead."""
+    rows = (row for part in sorting["sections"] for group in part["groups"] for row in group)
+    return [one["letter"] for row in rows if row["row"] == "end" for one in row["sorts"]]
+
+
 def _instruments(known: Known) -> list[dict[str, Any]]:
     """What is read with, and how far it can be believed."""
-    units = {"scale": "g", "multimeter": "Ω"}
     return [
-        {"name": one.id, "sort": one.sort,
-         "half_width": f"± {one.half_width_mm:g} {units.get(one.sort, 'mm')}", "source": one.source}
+        {"name": one.id, "sort": one.sort, "half_width": f"± {one.half_width_mm:g} {unit_of(one)}",
+         "source": one.source}
         for one in known.machine.instruments
     ]  # fmt: skip

@@ -10,7 +10,7 @@ import itertools
 import multiprocessing
 import os
 import warnings
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from trysquare.machine.values import Step
@@ -33,16 +33,18 @@ def pictures_of(
     width_mm: float = WIDTH_MM,
     height_mm: float = HEIGHT_MM,
     workers: int | None = None,
+    told: Callable[[Mapping[str, Picture]], None] | None = None,
 ) -> dict[str, Picture]:
     """The picture of each step that has one, by its id, and of the finished machine under "".
 
-    `stamp` names the program: pictures of another one are not taken from the store.
+    `stamp` names the program: pictures of another one are not taken from the store. `told` is called with
+    pictures as they are drawn, a run of steps at a time.
     """
     store = store or PictureStore(None)
     scenes = StepScenes(known)
     every = list(scenes)
     runs = [list(rows) for _, rows in itertools.groupby(every, key=lambda pair: pair[0].unit)]
-    found = _drawn(known, runs, store, stamp, width_mm, height_mm, workers)
+    found = _drawn(known, runs, store, stamp, width_mm, height_mm, workers, told or (lambda _: None))
     finished = scenes.finished()
     if finished.pieces:
         key = _key(stamp, known.machine.name, facts_of(finished), (), width_mm, height_mm, ISOMETRIC)
@@ -50,13 +52,15 @@ def pictures_of(
         if whole is not None:
             _keep(store, key, whole)
             found[""] = whole
+            if told is not None:
+                told({"": whole})
     store.thin()
     return found
 
 
 def _drawn(
     known: Known, runs: list[Run], store: PictureStore, stamp: str, width_mm: float, height_mm: float,
-    workers: int | None,
+    workers: int | None, told: Callable[[Mapping[str, Picture]], None],
 ) -> dict[str, Picture]:  # fmt: skip
     """All runs, the longest first, by as many processes as are worth it."""
     global _work  # noqa: PLW0603  # what the processes that are forked off find ready
@@ -69,12 +73,15 @@ def _drawn(
             missing.append(number)
         else:
             found |= done
+            told(done)
     _work = (known, runs, store, stamp, width_mm, height_mm)
     try:
         missing.sort(key=lambda number: -len(runs[number]))
         if count < 2 or len(missing) < 2 or "fork" not in multiprocessing.get_all_start_methods():
             for number in missing:
-                found |= _draw_run(number)
+                drawn = _draw_run(number)
+                found |= drawn
+                told(drawn)
         else:
             # Python warns of forks beside threads; ours hold none of the locks that the children need.
             with (
@@ -83,6 +90,7 @@ def _drawn(
             ):
                 for drawn in pool.imap_unordered(_draw_run, missing, chunksize=1):
                     found |= drawn
+                    told(drawn)
     finally:
         _work = None
     return {step.id: found[step.id] for run in runs for step, _ in run if step.id in found}

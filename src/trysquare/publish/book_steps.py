@@ -9,7 +9,10 @@ from typing import Any
 from trysquare.catalogue.designation import written
 from trysquare.machine.values import Characteristic, Instrument, Kind, Machine, Step
 from trysquare.publish.action_words import action_facts, names_words, short
+from trysquare.publish.book_layout import is_long, layout_of
+from trysquare.publish.book_tables import step_wires
 from trysquare.publish.known import Known
+from trysquare.publish.mistakes import grouped_ways
 from trysquare.publish.sorts import size_words
 from trysquare.publish.tables import cautions
 from trysquare.publish.typst_page import breakable
@@ -18,11 +21,10 @@ from trysquare.stock.picks import PickLine, SlotNuts
 
 _KINDS = list(Kind)
 MOST_PLACES = 6  # longer lists of places say nothing that the picture does not show
-_NOT_MM = frozenset({"scale", "multimeter"})  # instruments whose limits are in another unit
 _SORTS = {
     "squareness": "Squareness", "twist": "Twist", "parallelism": "Parallelism", "offset": "Offset",
     "flatness": "Straightness", "flush": "Flush", "height-difference": "Height difference",
-    "centring": "Centring", "free-motion": "Drag", "resistance": "Resistance", "other": "Value",
+    "centring": "Centring", "free-motion": "Drag", "resistance": "Resistance",
 }  # fmt: skip
 
 
@@ -30,7 +32,7 @@ def step_facts(known: Known, step: Step, picture: Mapping[str, Any] | None = Non
     """All that a step's page says. `picture`: as `step_picture` gives it; None for a step without."""
     pick = known.picks[step.id]
     texts = cautions()
-    return {
+    facts = {
         "number": known.number_of[step.id],
         "id": step.id,
         "title": breakable(step.title),
@@ -50,9 +52,11 @@ def step_facts(known: Known, step: Step, picture: Mapping[str, Any] | None = Non
         "actions": _actions(known, step),
         "reads": _reads(known, step),
         "nuts": [_nuts(known, row, step.unit) for row in pick.slot_nuts],
+        "wires": step_wires(known, step),
         "leaves": _leaves(known, step),
         "mistakes": mistakes(known, step),
     }
+    return {**facts, "layout": layout_of(facts), "long": is_long(facts)}
 
 
 def _actions(known: Known, step: Step) -> list[dict[str, Any]]:
@@ -120,7 +124,7 @@ def _reads(known: Known, step: Step) -> list[dict[str, Any]]:
 
 def _read(known: Known, one: Characteristic, owned: list[Instrument], unit: str) -> dict[str, Any]:
     return {
-        "what": _SORTS.get(one.sort, one.sort),
+        "what": _SORTS.get(one.sort) or _in_words(one.id),
         "id": one.id,
         "of": names_words(one.of, unit, known),
         "limit": f"{written(one.limit)} {_unit(one.unit)}",
@@ -133,6 +137,12 @@ def _read(known: Known, one: Characteristic, owned: list[Instrument], unit: str)
     }
 
 
+def _in_words(name: str) -> str:
+    """A characteristic of no known sort is called by its name."""
+    words = name.rpartition("/")[2].replace("-", " ").replace("_", " ").strip()
+    return words[:1].upper() + words[1:]
+
+
 def _judged(one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
     """The instrument and, where both are in millimetres, where its error limits leave no answer.
 
@@ -140,7 +150,7 @@ def _judged(one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
     """
     instrument = min(owned, key=lambda each: each.half_width_mm)
     half = instrument.half_width_mm
-    if instrument.sort in _NOT_MM:
+    if unit_of(instrument) != "mm":
         return {"with": instrument.id, "verdict": ""}
     told = f"{instrument.id}, ± {written(half)} mm"
     if one.unit != "mm" or one.sort in ("free-motion", "other"):
@@ -151,6 +161,13 @@ def _judged(one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
         good, bad = round(one.limit - half, 3), round(one.limit + half, 3)
         verdict = f"good up to {written(good)}, bad above {written(bad)}, between them it cannot tell"
     return {"with": told, "verdict": verdict}
+
+
+def unit_of(instrument: Instrument) -> str:
+    """The unit of an instrument's error limits. A scale that reaches some way is a rule, else it weighs."""
+    if instrument.sort == "scale":
+        return "mm" if instrument.reach_mm > 0 else "g"
+    return "Ω" if instrument.sort == "multimeter" else "mm"
 
 
 def _unit(unit: str) -> str:
@@ -210,29 +227,20 @@ def _level(known: Known, fastening: str, event: int) -> Tightness:
 
 
 def mistakes(known: Known, step: Step) -> list[dict[str, Any]]:
-    """Ways to put this step's parts in wrongly that cost something later, those that fail alike together."""
-    ways = [way for way in known.ways if way.step == step.id and way.steps_to_undo > 0]
-    found: dict[tuple[str, ...], dict[str, Any]] = {}
-    for way in ways:
-        key = (known.machine.part[way.part].type.id, way.instead, way.code, way.tells)
-        row = found.setdefault(
-            key,
-            {"parts": [], "ways": [], "instead": _instead(known.machine, way.instead),
-             "then": way.consequence, "look": way.tells},
-        )  # fmt: skip
-        for listed, word in ((row["parts"], short(way.part, step.unit)), (row["ways"], way.way)):
-            if word not in listed:
-                listed.append(word)
-    return [
-        {
-            "part": ", ".join(row["parts"]),
-            "how": " or ".join(row["ways"]),
-            "instead": row["instead"],
-            "then": row["then"][:1].upper() + row["then"][1:],
-            "look": row["look"],
-        }
-        for row in found.values()
-    ]
+    """Ways to put this step's parts in wrongly that cost something later, those that fail alike together.
+    `number`: as the picture's "look" says it."""
+    found = []
+    for number, ways in enumerate(grouped_ways(known, step), start=1):
+        first = ways[0]
+        found.append({
+            "number": number,
+            "part": ", ".join(dict.fromkeys(short(way.part, step.unit) for way in ways)),
+            "how": " or ".join(dict.fromkeys(way.way for way in ways)),
+            "instead": _instead(known.machine, first.instead),
+            "then": first.consequence[:1].upper() + first.consequence[1:],
+            "look": first.tells,
+        })  # fmt: skip
+    return found
 
 
 def _instead(machine: Machine, part: str) -> str:

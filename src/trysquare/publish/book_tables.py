@@ -10,8 +10,8 @@ from trysquare.catalogue.designation import written
 from trysquare.catalogue.values import LeadScrew, RailSize
 from trysquare.fit.torque import torque_of
 from trysquare.ground.findings import Weight
-from trysquare.machine.values import Joint, Kind, Machine
-from trysquare.publish.action_words import torque_words
+from trysquare.machine.values import Joint, Kind, Machine, PaperKind, Step
+from trysquare.publish.action_words import natural, torque_words
 from trysquare.publish.drawing import EDGE, SOLID, THIN, WHITE, Circle, Drawing, Shape, Word, box, line
 from trysquare.publish.known import Known
 from trysquare.publish.sorts import KIND_WORDS, size_words
@@ -52,6 +52,7 @@ def needed(known: Known) -> list[dict[str, Any]]:
             "pieces": sort.pieces if not sort.cuts_mm else 0,
             "length": f"{written(round(sum(sort.cuts_mm) / 1000, 2))} m" if sort.cuts_mm else "",
             "boxes": ", ".join(f"{pieces} in {name}" for name, pieces in came.items()),
+            "came": sum(came.values()),
             "short": bool(known.boxes_of) and sum(came.values()) < sort.pieces and not sort.cuts_mm,
         })  # fmt: skip
     return [{"kind": KIND_HEADINGS.get(kind, str(kind)), "rows": of_kind} for kind, of_kind in rows.items()]
@@ -91,13 +92,13 @@ def slots(known: Known) -> list[dict[str, Any]]:
                  "by": end.closed_by}
                 for end in row.ends
             ],
-            "drawing": _slot_drawing(row).facts(),
-            "pieces": _lying(known, row),
+            "drawing": slot_drawing(row).facts(),
+            "pieces": lying(known, row),
         })  # fmt: skip
     return found
 
 
-def _lying(known: Known, row: SlotRow) -> list[dict[str, Any]]:
+def lying(known: Known, row: SlotRow) -> list[dict[str, Any]]:
     """What lies in a slot: pieces of one sort for one joint are one line with all their places."""
     lines: dict[tuple[Any, ...], list[str]] = {}
     for piece in row.pieces:
@@ -111,7 +112,7 @@ def _lying(known: Known, row: SlotRow) -> list[dict[str, Any]]:
     ]
 
 
-def _slot_drawing(row: SlotRow) -> Drawing:
+def slot_drawing(row: SlotRow) -> Drawing:
     """The slot from its open side, end a on the left: nuts and bars black, screw heads as rings; an end that
     is shut some time has a bar before it."""
     left, right, low, high = 3.4, SLOT_MM - 3.4, 0.4, 3.4
@@ -241,12 +242,13 @@ def open_points(known: Known) -> dict[str, Any]:
             ]})  # fmt: skip
     return {
         "groups": groups,
+        "short": [row for group in needed(known) for row in group["rows"] if row["short"]],
         "left": [f"{piece.id} ({piece.name})" for piece in known.whole.picking.left],
         "rulings": [{"line": one.line, "take": one.take, "reason": one.reason} for one in machine.rulings],
         "papers": [
             {"id": paper.id, "title": paper.title, "kind": str(paper.kind), "edition": paper.edition,
              "reason": paper.reason}
-            for paper in machine.papers
+            for paper in sorted(machine.papers, key=lambda paper: paper.kind is not PaperKind.BASE)
         ],
     }  # fmt: skip
 
@@ -292,6 +294,18 @@ def wires(known: Known) -> list[dict[str, Any]]:
     ]
 
 
+def step_wires(known: Known, step: Step) -> list[dict[str, Any]]:
+    """The cables that a step lays or connects, each once, by their labels."""
+    joints = {
+        joint.id: joint
+        for event in known.events_of[step.id]
+        for joint in event.joints
+        if joint.cable is not None and event.action.verb in ("route", "crimp")
+    }
+    rows = [_wire(known, joint) for joint in joints.values()]
+    return sorted(rows, key=lambda row: natural(row["label"]))
+
+
 def _wire(known: Known, joint: Joint) -> dict[str, Any]:
     run = joint.cable
     assert run is not None
@@ -313,7 +327,7 @@ def _wire(known: Known, joint: Joint) -> dict[str, Any]:
 
 def has(machine: Machine) -> frozenset[str]:
     """What kinds of things the machine has, as the tables of first power and care ask for them."""
-    found = {"screws", "frame"} if machine.joints else set()
+    found: set[str] = set()
     roles = {joint.cable.role for joint in machine.joints if joint.cable is not None}
     said = {name for step in machine.steps for name in step.caution}
     if roles:
@@ -336,6 +350,9 @@ def has(machine: Machine) -> frozenset[str]:
     if any("fan" in part.type.name.casefold().split() or "blower" in part.type.name.casefold()
            for part in machine.placed if not part.joint):  # fmt: skip
         found.add("fans")
+    if machine.joints:
+        warm = "hot" if "heat" in found else "cold"
+        found |= {f"{warm} screws", f"{warm} frame"}
     return frozenset(found)
 
 

@@ -22,6 +22,7 @@ NEAREST_MM = 2.0  # a leader shorter than this is no leader
 OVER_NEW = 0.35  # what a millimetre of leader over what is new costs more than over empty paper
 
 Flags = NDArray[np.bool_]
+Numbers = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,11 +61,16 @@ class Paper:
     def take_lines(self, lines: Iterable[Array]) -> None:
         """Takes all cells that lines (n, 2) run through."""
         kept = [points for points in lines if len(points) > 1]
-        if not kept:
+        if kept:
+            counts = np.array([len(each) for each in kept])
+            self.take_chains(np.concatenate(kept), np.cumsum(counts) - counts)
+
+    def take_chains(self, points: Array, first: Numbers) -> None:
+        """As `take_lines`, of lines in one array (n, 2); `first`: where each begins."""
+        if not len(points):
             return
-        points = np.concatenate(kept)
         last = np.zeros(len(points), dtype=bool)
-        last[np.cumsum([len(each) for each in kept]) - 1] = True
+        last[np.append(first[1:], len(points)) - 1] = True
         low = np.array([self.left, self.top])
         high = low + np.array([self.wide, self.tall]) * CELL_MM
         start, step = points[:-1], np.diff(points, axis=0)
@@ -82,6 +88,13 @@ class Paper:
         place_of = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
         share = place_of / np.maximum(count[row] - 1, 1)
         self._mark(self.taken, start[row] + step[row] * share[:, None])
+
+    def covered(self, lines: Iterable[Array]) -> int:
+        """How many taken cells lines (n, 2) run through."""
+        other = Paper(self.left, self.top, self.left, self.top)
+        other.wide, other.tall, other.taken = self.wide, self.tall, np.zeros_like(self.taken)
+        other.take_lines(lines)
+        return int((other.taken & self.taken).sum())
 
     def take_box(self, left: float, top: float, right: float, bottom: float) -> None:
         """Takes a rectangle."""
@@ -141,12 +154,14 @@ class Paper:
         return np.asarray(self.new[rows, columns].mean(axis=1))
 
 
-def place(wanted: Sequence[Wanted], paper: Paper) -> tuple[tuple[Placed, ...], tuple[str, ...]]:
-    """Labels in their places, and the names of those that found none."""
+def place(
+    wanted: Sequence[Wanted], paper: Paper, beside: Sequence[Placed] = ()
+) -> tuple[tuple[Placed, ...], tuple[str, ...]]:
+    """Labels in their places, and the names of those that found none. `beside`: labels that stand already."""
     order = list(range(len(wanted)))
     best: tuple[list[Placed], list[str]] | None = None
     for _ in range(TRIES):
-        placed: list[Placed] = []
+        placed: list[Placed] = list(beside)
         left: list[int] = []
         for number in order:
             one = _place_one(wanted[number], paper, placed)
@@ -160,7 +175,7 @@ def place(wanted: Sequence[Wanted], paper: Paper) -> tuple[tuple[Placed, ...], t
             break
         order = [*left, *(number for number in order if number not in left)]
     assert best is not None or not wanted
-    return (tuple(best[0]), tuple(best[1])) if best is not None else ((), ())
+    return (tuple(best[0][len(beside) :]), tuple(best[1])) if best is not None else ((), ())
 
 
 def _place_one(one: Wanted, paper: Paper, placed: Sequence[Placed]) -> Placed | None:
@@ -233,9 +248,10 @@ def _through(begin: Array, end: Array, low: Array, high: Array) -> Flags:
         one, two = (low - begin) / way, (high - begin) / way
     still = way == 0
     inside = (begin >= low) & (begin <= high)
-    near = np.where(still, np.where(inside, -np.inf, np.inf), np.minimum(one, two)).max(axis=1)
-    far = np.where(still, np.where(inside, np.inf, -np.inf), np.maximum(one, two)).min(axis=1)
-    return np.asarray((near <= far) & (far >= 0) & (near <= 1))
+    near = np.where(still, np.where(inside, -np.inf, np.inf), np.minimum(one, two))
+    far = np.where(still, np.where(inside, np.inf, -np.inf), np.maximum(one, two))
+    first, last = np.maximum(near[:, 0], near[:, 1]), np.minimum(far[:, 0], far[:, 1])
+    return np.asarray((first <= last) & (last >= 0) & (first <= 1))
 
 
 def _through_boxes(begin: Array, end: Array, low: Array, high: Array) -> Flags:

@@ -22,6 +22,8 @@ ROW_PX, LEAST_ROW_PX = 92.0, 62.0
 COLUMN_PX = 560.0
 TITLE_PX, WORDS_PX, QUIET_PX = 44.0, 27.0, 22.0
 MOST_TITLE_LINES = 3
+LARGER, MOST_LARGE = 1.35, 9
+HEAVIER = 1.7  # lines of parts, than on paper: a film is seen from further off
 _STYLE = ".panel{fill:#fff;fill-opacity:.93}text.big{font-weight:700}text.quiet{fill:#5b5955}"
 
 
@@ -36,22 +38,36 @@ class Card:
 
 
 def card(known: Known, step: Step, shape: str, pictures: Mapping[str, PartPicture]) -> Card:
-    """A step's card. A step without parts and tools is a card with its title alone."""
-    wide, tall = SHAPES_PX[shape]
+    """A step's card. A step without parts and tools is a card with its title alone.
+
+    A phone held upright is narrow: its words are larger, as long as there is room for all parts.
+    """
+    if shape == TALL and len(known.picks[step.id].lines) <= MOST_LARGE:
+        one = _card(known, step, shape, pictures, LARGER)
+        if not one.left_out:
+            return one
+    return _card(known, step, shape, pictures, 1.0)
+
+
+def _card(known: Known, step: Step, shape: str, pictures: Mapping[str, PartPicture], larger: float) -> Card:
+    """The card with everything `larger` times as large."""
     pick = known.picks[step.id]
     parts = [part_fact(known, line, step.unit) for line in in_order(pick.lines)]
     tools = [*(tool.name for tool in pick.tools), *(supply.name for supply in pick.supplies)]
+    wide, tall = (side / larger for side in SHAPES_PX[shape])
     inner = (wide - 2 * EDGE_PX - 2 * PAD_PX) if shape == TALL else COLUMN_PX
     number = str(known.number_of[step.id])
     indent = CHAR_MM * TITLE_PX * 1.5 * len(number) + 16
-    title = _lines(plain(step.title), TITLE_PX, (inner if shape == TALL else COLUMN_PX) - indent)[
-        :MOST_TITLE_LINES
-    ]
     hand = _lines(", ".join(tools), WORDS_PX, inner) if tools else []
-    head_px = max(TITLE_PX * 1.5, TITLE_PX * 1.15 * len(title)) + 22
     tools_px = (WORDS_PX * 1.3 * len(hand) + QUIET_PX * 1.5 + 10) if hand else 0.0
-    room = (tall * (1.0 if shape == WIDE else 0.62)) - 2 * EDGE_PX - 2 * PAD_PX - head_px - tools_px
-    columns, row_px, shown = _layout(len(parts), room, inner, wide - 2 * EDGE_PX - 2 * PAD_PX)
+    columns = 1
+    for _ in range(2):  # with a title over one column it is known how many there are; then over all of them
+        over = inner if shape == TALL else inner * columns
+        title = _lines(plain(step.title), TITLE_PX, over - indent)[:MOST_TITLE_LINES]
+        head_px = max(TITLE_PX * 1.5, TITLE_PX * 1.15 * len(title)) + 22
+        room = (tall * (1.0 if shape == WIDE else 0.62)) - 2 * EDGE_PX - 2 * PAD_PX - head_px - tools_px
+        found, row_px, shown = _layout(len(parts), room, inner, wide - 2 * EDGE_PX - 2 * PAD_PX)
+        columns = max(columns, found)
     kept, left_out = parts[:shown], parts[shown:]
     per_column = -(-len(kept) // columns) if kept else 0
     more_px = QUIET_PX * 1.6 if left_out else 0.0
@@ -80,22 +96,23 @@ def card(known: Known, step: Step, shape: str, pictures: Mapping[str, PartPictur
         )
         y += more_px
     if hand:
-        rows.append(_text("In the hand", x, y + QUIET_PX * 1.2, QUIET_PX, "quiet"))
+        rows.append(_text("Tools", x, y + QUIET_PX * 1.2, QUIET_PX, "quiet"))
         rows += [
             _text(line, x, y + QUIET_PX * 1.5 + WORDS_PX * (1.0 + 1.3 * at), WORDS_PX, "")
             for at, line in enumerate(hand)
         ]
+    width_px, height_px = SHAPES_PX[shape]
     begin = [
         (
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{tall}" '
-            f'viewBox="0 0 {wide} {tall}" {READ_OUT}>'
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{width_px}" height="{height_px}" '
+            f'viewBox="0 0 {wide:g} {tall:g}" {READ_OUT}>'
         ),
         f'<title id="t">{escaped(f"{number} {step.title}")}</title>',
         f'<desc id="d">{escaped(_says(parts, tools))}</desc>',
-        f"<style>{part_style()}{_STYLE}</style>",
+        f"<style>{part_style(HEAVIER)}{_STYLE}</style>",
     ]
     return Card(
-        svg="\n".join([*begin, *rows, "</svg>", ""]), width_px=wide, height_px=tall,
+        svg="\n".join([*begin, *rows, "</svg>", ""]), width_px=width_px, height_px=height_px,
         left_out=tuple(one["name"].replace(BREAK, "") for one in left_out),
     )  # fmt: skip
 
@@ -206,4 +223,4 @@ def _lines(text: str, size: float, width: float) -> list[str]:
 
 def _says(parts: Sequence[Mapping[str, Any]], tools: Sequence[str]) -> str:
     said = ", ".join(f"{one['pieces']} × {one['name']}".replace(BREAK, "") for one in parts) or "no parts"
-    return f"Parts: {said}." + (f" In the hand: {', '.join(tools)}." if tools else "")
+    return f"Parts: {said}." + (f" Tools: {', '.join(tools)}." if tools else "")

@@ -15,7 +15,7 @@ import math
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
 from trysquare.machine.values import Action, Machine
@@ -71,6 +71,53 @@ def clocked_marks(
     """
     problems: list[ReadingError] = []
     found = _clock_rows(text, {step.step for step in planned}, file, problems)
+    return _marks_of(found, planned, opening, ends_seconds, problems)
+
+
+def marks_at(
+    begins: Iterable[tuple[str, float]],
+    planned: Sequence[StepDuration],
+    *,
+    opening: str,
+    ends_seconds: float | None = None,
+    file: str = "the build log",
+) -> tuple[Mark, ...]:
+    """Marks from (step, seconds): where in the film each step begins, as a build log knows it.
+
+    All else is as in `clocked_marks`; `file` is named where something is wrong. Without any, as planned.
+    """
+    rows = [_Row(step=step, seconds=seconds, where=Where(file=file, key=step)) for step, seconds in begins]
+    if not rows:
+        return planned_marks(planned)
+    steps, seen = {step.step for step in planned}, set[str]()
+    problems: list[ReadingError] = []
+    for row in rows:
+        if row.step not in steps:
+            expected, remedy = "the id of a step", nearest(row.step, steps)
+        elif row.step in seen:
+            expected, remedy = "each step once", "Keep the mark at which its chapter begins."
+        elif not 0 <= row.seconds <= LONGEST_FILM_SECONDS:  # no number fails this too
+            expected, remedy = "seconds from the film's beginning", "Leave this mark out."
+        else:
+            seen.add(row.step)
+            continue
+        problems.append(
+            ReadingError(
+                where=row.where, read=f"{row.step}: {row.seconds:g}", expected=expected, remedy=remedy
+            )
+        )
+    whole = [replace(row, seconds=round(row.seconds, 3)) for row in rows if row.step in seen]
+    return _marks_of([] if problems else whole, planned, opening, ends_seconds, problems)
+
+
+def _marks_of(
+    found: Iterable[_Row],
+    planned: Sequence[StepDuration],
+    opening: str,
+    ends_seconds: float | None,
+    problems: list[ReadingError],
+) -> tuple[Mark, ...]:
+    """Chapters from where they begin. Raises ReadingErrors: these problems, and what is wrong with times."""
     rows = sorted(found, key=lambda row: row.seconds)
     problems += [
         ReadingError(

@@ -7,6 +7,7 @@ better: what they say goes before it.
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -18,6 +19,8 @@ from trysquare.sequence.state import Event, events_of
 from trysquare.stock.bringing import sort_of
 
 SAID, MEASURED, ESTIMATED = "said", "measured", "estimated"
+LEAST_PACED = 3  # measured steps from which a builder's pace is told
+SLOWEST = 10.0  # a pace beyond it says that the clock ran on, not that the work did
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,15 +38,17 @@ class Learned:
     """What a build log says of times, in seconds; everything above 0.
 
     `steps`: whole steps by id, as they were measured. `each`: doing and per, as the table names them
-    (("start", "screw")), with the time one of them took.
+    (("start", "screw")), with the time one of them took. `pace`: how much longer than the table this builder
+    takes; it stretches every estimate, and no wait.
     """
 
     steps: Mapping[str, float] = field(default_factory=dict)
     each: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    pace: float = 1.0
 
     def __post_init__(self) -> None:
         known = action_times()
-        for name, seconds in (*self.steps.items(), *self.each.items()):
+        for name, seconds in (*self.steps.items(), *self.each.items(), ("pace", self.pace)):
             if not (math.isfinite(seconds) and seconds > 0):
                 raise ReadingError(
                     where=Where(file="learned times", key=str(name)),
@@ -123,6 +128,29 @@ def durations(machine: Machine, learned: Learned | None = None) -> tuple[StepDur
     )
 
 
+def learned_from(machine: Machine, seconds: Mapping[str, float]) -> Learned:
+    """What measured steps say of the others. `seconds`: of whole steps, by id; those of other machines, and
+    those that are not above 0, are left out.
+
+    The pace is the median of measured to estimated time, waits left out of both, once `LEAST_PACED` steps
+    are measured: one step that was interrupted for a day does not stretch the rest. It stays within
+    `SLOWEST` either way. The method is our own, common practice without a source.
+    """
+    known = {step.id for step in machine.steps}
+    steps = {name: took for name, took in seconds.items() if name in known and 0 < took < math.inf}
+    ratios = sorted(
+        max(steps[one.step] - one.waiting_seconds, 0.0) / worked
+        for one in durations(machine)
+        if one.step in steps
+        and (
+            worked := one.begin_seconds + sum(action.seconds for action in one.actions) - one.waiting_seconds
+        )
+        > 0
+    )
+    pace = statistics.median(ratios) if len(ratios) >= LEAST_PACED else 1.0
+    return Learned(steps=steps, pace=min(max(pace, 1 / SLOWEST), SLOWEST))
+
+
 def _step(machine: Machine, step: Step, events: list[Event], learned: Learned) -> StepDuration:
     begin = _each("begin", "step", learned)
     actions = tuple(_action(machine, event, learned) for event in events)
@@ -144,7 +172,7 @@ def _step(machine: Machine, step: Step, events: list[Event], learned: Learned) -
 
 def _each(doing: str, per: str, learned: Learned) -> float:
     said = learned.each.get((doing, per))
-    return action_times()[(doing, per)].seconds if said is None else said
+    return action_times()[(doing, per)].seconds * learned.pace if said is None else said
 
 
 def _action(machine: Machine, event: Event, learned: Learned) -> ActionDuration:

@@ -24,12 +24,14 @@ TINY_STYLE = '<g class="tiny">'
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartPicture:
-    """`inside`: elements in mm, the left top corner at 0, 0; `svg`: the same as a document of its own."""
+    """`inside`: elements in mm, the left top corner at 0, 0; `svg`: the same as a document of its own.
+    `scale`: mm of the picture for each mm of the part."""
 
     inside: str
     width_mm: float
     height_mm: float
     name: str
+    scale: float = 1.0
 
     @property
     def svg(self) -> str:
@@ -64,6 +66,7 @@ def part_picture(
         width_mm=round(window.right, 2),
         height_mm=round(window.bottom, 2),
         name=part_type.name,
+        scale=view.scale,
     )
 
 
@@ -84,7 +87,8 @@ def part_pictures(
             picture = part_picture(part_type, known.machine.folder, width_mm, height_mm)
             if picture is not None and key:
                 size = {"width": picture.width_mm, "height": picture.height_mm}
-                store.keep(key, {"inside": picture.inside, "name": picture.name, **size})
+                facts = {"inside": picture.inside, "name": picture.name, "scale": picture.scale, **size}
+                store.keep(key, facts)
         if picture is not None:
             for part in dict.fromkeys((sort.part, *sort.parts)):
                 found[part] = picture
@@ -96,13 +100,18 @@ def facts_of(picture: PartPicture) -> dict[str, Any]:
     return {"svg": picture.svg, "width": picture.width_mm, "height": picture.height_mm, "says": picture.name}
 
 
-def part_style() -> str:
-    """The style that `inside` wants around it."""
-    return sheet(_pens())
+def part_style(heavier: float = 1.0) -> str:
+    """The style that `inside` wants around it, its lines so many times as heavy as on paper."""
+    return sheet(_pens(heavier))
 
 
-def _pens() -> Pens:
-    return replace(PENS, new_outline_mm=PENS.new_outline_mm * THIN, new_crease_mm=PENS.new_crease_mm * THIN)
+def _pens(heavier: float = 1.0) -> Pens:
+    share = THIN * heavier
+    return replace(
+        PENS,
+        new_outline_mm=round(PENS.new_outline_mm * share, 3),
+        new_crease_mm=round(PENS.new_crease_mm * share, 3),
+    )
 
 
 def _key(part_type: PartType, folder: str | Path, stamp: str, width_mm: float, height_mm: float) -> str:
@@ -117,7 +126,8 @@ def _key(part_type: PartType, folder: str | Path, stamp: str, width_mm: float, h
 def _from(facts: dict[str, Any] | None) -> PartPicture | None:
     try:
         return None if facts is None else PartPicture(
-            inside=facts["inside"], width_mm=facts["width"], height_mm=facts["height"], name=facts["name"]
+            inside=facts["inside"], width_mm=facts["width"], height_mm=facts["height"], name=facts["name"],
+            scale=facts["scale"],
         )  # fmt: skip
     except KeyError:
         return None

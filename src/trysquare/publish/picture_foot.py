@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
-from trysquare.ground.placement import DIRECTIONS
+from trysquare.ground.placement import DIRECTIONS, Array
 from trysquare.publish.picture_stage import Stage
 from trysquare.publish.picture_svg import arrow, group, path, rect, text_width, words
 from trysquare.publish.picture_window import Window
@@ -14,7 +15,7 @@ from trysquare.sequence.telling import side
 from trysquare.solid.drawing import View
 
 FOOT_MM = 8.0  # strip for scale, axes and remarks
-_ARMS_MM = (200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0)
+_ARMS_MM = (20000.0, 10000.0, 5000.0, 2000.0, 1000.0, 500.0, 200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0)
 MOST_SAID = 12
 
 
@@ -23,28 +24,24 @@ def foot(stage: Stage, window: Window, height: float, *, empty: bool, over_drawi
 
     `over_drawing`: the axes stand over a close-up, and get white ground.
     """
-    per_mm = stage.view.scale * window.scale
-    long = next((size for size in _ARMS_MM if size * per_mm <= 11.0), _ARMS_MM[-1])
-    ways = stage.view.project(np.eye(3) * long)[:, :2] * window.scale
-    low, high = np.minimum(ways.min(axis=0), 0), np.maximum(ways.max(axis=0), 0)
-    origin = np.array([7.0, height - 2.5]) - np.array([low[0], high[1]])
+    axes = _axes(stage, window, height)
     lines, tips, names = [], [], []
-    for way, name in zip(ways, _axis_names(stage.scene.up), strict=True):
+    for way, name in zip(axes.ways, _axis_names(stage.scene.up), strict=True):
         length = float(np.hypot(*way))
         if length < 1.0:
             continue
-        lines.append(np.stack([origin, origin + way]))
-        tips.append(arrow(origin + way, way, 1.2))
-        beyond = origin + way + way / length * 1.9
+        lines.append(np.stack([axes.origin, axes.origin + way]))
+        tips.append(arrow(axes.origin + way, way, 1.2))
+        unit = way / length
+        beyond = axes.origin + way + unit * (1.6 + abs(float(unit[0])) * text_width(name, 2.4) / 2)
         names.append(words(name, float(beyond[0]), float(beyond[1]), 2.4))
     rows = []
     if over_drawing:
-        high_mm = float(height - (origin[1] + low[1])) + 4.5
-        wide_mm = float(origin[0] + high[0]) + 7.0
+        wide_mm, high_mm = ground_mm(stage, window, height)
         rows.append(rect(0.0, height - high_mm, wide_mm, high_mm))
     rows += [group("size", [path(lines)]), group("arrow", tips), *names]
-    x = float(origin[0] + high[0] + 7.5)
-    says = [f"arms {long:g} mm, about {_ratio(1 / (per_mm * math.sqrt(2 / 3)))}"]
+    x = axes.right + 10.5
+    says = [f"arms {axes.long_mm:g} mm, about {_ratio(1 / (axes.per_mm * math.sqrt(2 / 3)))}"]
     if empty:
         says.append("× stays empty")
     if stage.scene.settings:
@@ -54,6 +51,40 @@ def foot(stage: Stage, window: Window, height: float, *, empty: bool, over_drawi
     if stage.scene.turned_now or stage.scene.up != "+z":
         rows += _turned_over(x + text_width(said, 2.5) * 0.9 + 4.0, height - FOOT_MM + 0.4, stage.scene.up)
     return rows
+
+
+def ground_mm(stage: Stage, window: Window, height: float) -> tuple[float, float]:
+    """Width and height of the ground, in the left bottom corner, that the axes need."""
+    axes = _axes(stage, window, height)
+    return axes.right + 9.5, height - axes.top + 4.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Axes:
+    """The machine's axes on the picture: `ways` (3, 2) from `origin` (2,), `long_mm` of the machine each."""
+
+    origin: Array
+    ways: Array
+    long_mm: float
+    per_mm: float
+
+    @property
+    def right(self) -> float:
+        return float(self.origin[0] + max(float(self.ways[:, 0].max()), 0.0))
+
+    @property
+    def top(self) -> float:
+        return float(self.origin[1] + min(float(self.ways[:, 1].min()), 0.0))
+
+
+def _axes(stage: Stage, window: Window, height: float) -> _Axes:
+    per_mm = stage.view.scale * window.scale
+    long = next((size for size in _ARMS_MM if size * per_mm <= 11.0), _ARMS_MM[-1])
+    ways = stage.view.project(np.eye(3) * long)[:, :2] * window.scale
+    low, high = np.minimum(ways.min(axis=0), 0), np.maximum(ways.max(axis=0), 0)
+    below = 4.8 if high[1] > 1.0 else 2.5  # a name stands below an arm that points down
+    origin = np.array([9.0, height - below]) - np.array([low[0], high[1]])
+    return _Axes(origin=origin, ways=ways, long_mm=long, per_mm=per_mm)
 
 
 def says_of(stage: Stage) -> str:

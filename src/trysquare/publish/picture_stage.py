@@ -15,7 +15,7 @@ from trysquare.publish.known import Known
 from trysquare.publish.picture_svg import group, path, pill, pill_width, text_width
 from trysquare.publish.picture_window import Window
 from trysquare.publish.step_scene import StepScene
-from trysquare.solid.drawing import NEW, Drawing, DrawnPart, Scene, View, draw
+from trysquare.solid.drawing import NEW, Drawing, DrawnPart, View, boxes_on_paper, draw
 
 PILL_MM = 4.3
 BESIDE = 0.63  # size of the count beside a ring, in parts of the ring's height
@@ -25,21 +25,23 @@ LONGEST_NAME = 18
 
 @dataclass(frozen=True, kw_only=True, eq=False)  # no slots: cached_property keeps its answers in the instance
 class Stage:
-    """A drawing of a step's scene. Its paper mm are `view.scale` for each mm of the machine."""
+    """A drawing of a step's scene. Its paper mm are `view.scale` for each mm of the machine. `within` (2, 2):
+    only what meets this box of it is needed."""
 
     known: Known
     step: Step
     scene: StepScene
     view: View
+    within: Array | None = None
 
     @cached_property
     def drawing(self) -> Drawing:
-        return draw(self.scene.scene, self.view)
+        return draw(self.scene.scene, self.view, self.within)
 
     @cached_property
     def boxes(self) -> dict[str, Array]:
         """The box (2, 2) on the drawing's paper of every piece, hidden or not."""
-        return boxes_of(self.scene.scene, self.view)
+        return boxes_on_paper(self.scene.scene, self.view)
 
     def is_old(self, name: str) -> bool:
         """Whether a piece came with an earlier step."""
@@ -86,8 +88,11 @@ class Stage:
                 continue
             if bool(window.holds(part.anchor_mm[None])[0]):
                 inside.append(part)
+        # Rounded: of pieces seen equally well the first is taken, whatever the last digits are.
         inside.sort(
-            key=lambda part: -round(part.visible_share, 1) * min(part.visible_mm, 40.0 / window.scale)
+            key=lambda part: (
+                -round(round(part.visible_share, 1) * min(part.visible_mm, 40.0 / window.scale), 2)
+            )
         )
         return inside[:ANCHORS]
 
@@ -120,7 +125,8 @@ class Stage:
         for part in self.drawing.parts:
             if part.role == NEW and part.region:
                 paper.take_area([window.at(loop) for loop in part.region])
-        paper.take_lines(window.at(line.points_mm) for part in self.drawing.parts for line in part.lines)
+        ink = self.drawing.ink
+        paper.take_chains(window.at(ink.points_mm), ink.first)
 
 
 def led(one: Placed) -> str:
@@ -132,18 +138,6 @@ def led(one: Placed) -> str:
         + group("leader", [path([line])])
         + f'<circle class="dot" cx="{x:.2f}" cy="{y:.2f}" r=".5"/>'
     )
-
-
-def boxes_of(scene: Scene, view: View) -> dict[str, Array]:
-    """The box (2, 2) on paper of every piece."""
-    frame = view.frame()
-    found = {}
-    for piece in scene.pieces:
-        points = piece.body.points_mm
-        if len(points):
-            on = piece.placement.point(points) @ frame[:2].T * view.scale
-            found[piece.id] = np.stack([on.min(axis=0), on.max(axis=0)])
-    return found
 
 
 def box_of(boxes: Sequence[Array]) -> Array:

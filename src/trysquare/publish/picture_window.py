@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from trysquare.ground.placement import Array
 from trysquare.publish.picture_svg import escaped, group, path, rect
-from trysquare.solid.drawing import NEW, OLD, Drawing, DrawnPart
+from trysquare.solid.drawing import NEW, OLD, Drawing, DrawnPart, Ink
 from trysquare.solid.drawing.chains import thinned
+from trysquare.solid.drawing.looks import CREASE, OUTLINE, SORTS
+from trysquare.solid.drawing.scene import Numbers
 
 THIN_BELOW = 0.6  # the drawing's own lines are fine enough down to this scale
 FINE_MM = 0.035  # on the picture: a line may run this far beside its true place
@@ -58,20 +60,29 @@ def fitted_window(
     return Window(low=middle - room / 2, high=middle + room / 2, left=left, top=top, scale=scale)
 
 
-def lines_in(part: DrawnPart, window: Window, sort: str, least_mm: float = 0.0) -> Iterator[Array]:
-    """A part's lines of one sort as they lie on the picture; those wholly outside are left out."""
-    for one in part.lines:
-        if one.sort != sort:
-            continue
-        points = one.points_mm
-        if (points.max(axis=0) < window.low).any() or (points.min(axis=0) > window.high).any():
-            continue
-        on = window.at(points)
-        if least_mm and float(np.ptp(on, axis=0).max()) < least_mm:
-            continue
-        if len(on) > 2 and window.scale < THIN_BELOW:
-            on = on[thinned(on, np.array([0]), FINE_MM)]
-        yield on
+def lines_in(
+    ink: Ink, window: Window, least_mm: float = 0.0, rows: Numbers | None = None
+) -> dict[tuple[int, int], list[Array]]:
+    """Lines of a drawing as they lie on the picture, in order, by number of their part and sort.
+
+    Those wholly outside are left out, and those nowhere as long as `least_mm`. `rows` (n,): of these lines
+    alone.
+    """
+    inside = np.asarray(((ink.high_mm >= window.low) & (ink.low_mm <= window.high)).all(axis=1))
+    if least_mm:
+        inside &= (ink.high_mm - ink.low_mm).max(axis=1, initial=0.0) * window.scale >= least_mm
+    chosen = np.flatnonzero(inside) if rows is None else rows[inside[rows]]
+    points, first = ink.chosen(chosen)
+    on = window.at(points)
+    if window.scale < THIN_BELOW and len(first):
+        keep = thinned(on, first, FINE_MM)
+        counts = np.add.reduceat(keep.astype(np.int64), first)
+        on, first = on[keep], np.cumsum(counts) - counts
+    found: dict[tuple[int, int], list[Array]] = {}
+    bounds = [*first.tolist(), len(on)]
+    for n, key in enumerate(zip(ink.part[chosen].tolist(), ink.sort[chosen].tolist(), strict=True)):
+        found.setdefault(key, []).append(on[bounds[n] : bounds[n + 1]])
+    return found
 
 
 def drawn(
@@ -86,37 +97,39 @@ def drawn(
 
     `strong`: only these new parts are drawn strong, the others as if they were there already; None: all.
     """
-
-    def is_new(part: DrawnPart) -> bool:
-        return part.role == NEW and (strong is None or part.id in strong)
-
     x, y = window.left, window.top
     wide, tall = window.right - window.left, window.bottom - window.top
-    areas = [
-        path([window.at(loop) for loop in part.region], closed=True)
-        for part in drawing.parts
-        if is_new(part) and part.region and _touches(part, window)
-    ]
-    old = [part for part in drawing.parts if not is_new(part) and _touches(part, window)]
+    new = [
+        part for part in drawing.parts
+        if part.role == NEW and (strong is None or part.id in strong) and _touches(part, window)
+    ]  # fmt: skip
+    sorts = (OUTLINE,) if only_outlines else (CREASE, OUTLINE)
+    ink = drawing.ink
+    is_new = np.isin(ink.part, [part.number for part in new])
+    there = lines_in(ink, window, SPECK_MM, np.flatnonzero(~is_new))
+    coming = lines_in(ink, window, 0.0, np.flatnonzero(is_new))
     rows = [
         f'<clipPath id="{clip}">{rect(x, y, wide, tall)}</clipPath>',
         f'<g clip-path="url(#{clip})">',
-        group("tint", areas),
+        group(
+            "tint",
+            [path([window.at(loop) for loop in part.region], closed=True) for part in new if part.region],
+        ),
         group(
             OLD,
             (
-                path([line for part in old for line in lines_in(part, window, sort, SPECK_MM)], name=sort)
-                for sort in (("outline",) if only_outlines else ("crease", "outline"))
+                path(
+                    [line for (_, of), lines in there.items() if of == sort for line in lines],
+                    name=SORTS[sort],
+                )
+                for sort in sorts
             ),
         ),
     ]
-    for part in drawing.parts:
-        if is_new(part) and part.lines and _touches(part, window):
-            paths = [
-                path(list(lines_in(part, window, sort)), name=sort)
-                for sort in (("outline",) if only_outlines else ("crease", "outline"))
-            ]
-            rows.append(group(NEW, [f"<title>{escaped(part.says)}</title>", *paths]) if any(paths) else "")
+    for part in new:
+        paths = [path(coming.get((part.number, sort), ()), name=SORTS[sort]) for sort in sorts]
+        if any(paths):
+            rows.append(group(NEW, [f"<title>{escaped(part.says)}</title>", *paths]))
     return [*rows, "</g>"]
 
 

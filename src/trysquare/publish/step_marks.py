@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trysquare.catalogue.designation import written
 from trysquare.ground.placement import Array, facing
+from trysquare.publish.callouts import Paper
 from trysquare.publish.picture_svg import arrow, group, path, rect, text_width, words
 from trysquare.publish.picture_window import Window
 from trysquare.publish.step_scene import Setting, StepScene, Turn
@@ -20,6 +22,7 @@ SPIN_MM = 2.1  # radius of the turning arrow
 MOST_KEYS = 6
 SIZE_OFF_MM = 7.0
 SIZE_PT_MM = 2.9
+LEAST_SIZE_MM = 1.0  # on the picture: a shorter one cannot be seen
 
 
 def leads(scene: StepScene, view: View, window: Window, large: Iterable[str]) -> list[str]:
@@ -77,8 +80,13 @@ def keys(turns: Sequence[Turn], view: View, window: Window) -> list[str]:
     ]
 
 
-def sizes(settings: Sequence[Setting], view: View, window: Window) -> tuple[list[str], list[Array]]:
-    """Dimension lines of offsets, with a mark on the datum face; and the lines that labels must not cover."""
+def sizes(
+    settings: Sequence[Setting], view: View, window: Window, paper: Paper
+) -> tuple[list[str], list[Array]]:
+    """Dimension lines of offsets, with a mark on the datum face; and the lines that labels must not cover.
+
+    Each stands to the side of what it measures on which it covers least of what is on the paper already.
+    """
     rows: list[str] = []
     taken: list[Array] = []
     for one in settings:
@@ -86,45 +94,73 @@ def sizes(settings: Sequence[Setting], view: View, window: Window) -> tuple[list
         if not bool(window.holds(view.project(points)).any()):
             continue
         begin, end = window.at(view.project(points))
-        out = window.at(view.project(np.stack([one.datum_mm, one.datum_mm + one.out])))
-        away = out[1] - out[0]
-        length = float(np.hypot(*away))
-        along = end - begin
-        if (
-            length < 0.05 * view.scale * window.scale
-            or abs(float(np.cross(np.append(along, 0), np.append(away, 0))[2])) < 1e-6
-        ):
-            away = np.array([-along[1], along[0]])
-        away = away / float(np.hypot(*away)) * SIZE_OFF_MM
-        one_end, other = begin + away, end + away
-        beyond = away / SIZE_OFF_MM * 1.2
-        lines = [
-            np.stack([begin, one_end + beyond]),
-            np.stack([end, other + beyond]),
-            np.stack([one_end, other]),
-        ]
-        way = other - one_end
-        size = float(np.hypot(*way))
-        if size < 1e-6:
+        if float(np.hypot(*(end - begin))) < LEAST_SIZE_MM:
             continue
-        arrows = [arrow(other, way), arrow(one_end, -way)]
-        text = f"{written(round(one.value_mm, 1))} mm"
-        wide = text_width(text, SIZE_PT_MM)
-        middle = (one_end + other) / 2
-        if size < wide + 4:  # beyond the line, where it has no room on it
-            middle = middle + away / SIZE_OFF_MM * (1.7 + abs(away[0]) / SIZE_OFF_MM * wide / 2)
-        triangle = _datum(begin, way / size)
+        found = [_size(one, begin, end, away) for away in _sides(one, view, window)]
+        best = min(found, key=lambda size: paper.covered(size.lines) + 2 * paper.covered([size.box]))
+        triangle = _datum(begin, (end - begin) / float(np.hypot(*(end - begin))))
+        x, y = best.box.mean(axis=0)
+        wide = float(np.ptp(best.box[:, 0]))
         rows += [
-            group("halo", [path(lines)]), group("size", [path(lines)]), group("arrow", arrows),
-            rect(float(middle[0]) - wide / 2, float(middle[1]) - 1.7, wide, 3.4),
-            words(text, float(middle[0]), float(middle[1]), SIZE_PT_MM, name="strong"),
+            group("halo", [path(best.lines)]), group("size", [path(best.lines)]),
+            group("arrow", [arrow(best.lines[2][1], best.way), arrow(best.lines[2][0], -best.way)]),
+            rect(float(x) - wide / 2, float(y) - 1.7, wide, 3.4),
+            words(_value(one), float(x), float(y), SIZE_PT_MM, name="strong"),
             group("arrow", [path([triangle], closed=True)]),
         ]  # fmt: skip
-        box = np.array(
-            [[-wide / 2, -1.7], [wide / 2, -1.7], [wide / 2, 1.7], [-wide / 2, 1.7], [-wide / 2, 1.7]]
-        )
-        taken += [*lines, box + middle, middle + np.array([[-wide / 2, 0.0], [wide / 2, 0.0]]), triangle]
+        across = np.array([[x - wide / 2, y], [x + wide / 2, y]])
+        taken += [*best.lines, best.box, across, triangle]
+        paper.take_lines([*best.lines, across])
     return rows, taken
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Size:
+    """A dimension line as it could be drawn: two lines out, the line itself last; `way` (2,) along it;
+    `box` (5, 2): round its words."""
+
+    lines: list[Array]
+    way: Array
+    box: Array
+
+
+def _value(one: Setting) -> str:
+    return f"{written(round(one.value_mm, 1))} mm"
+
+
+def _sides(one: Setting, view: View, window: Window) -> list[Array]:
+    """Directions (2,) on the paper, of length 1, in which the dimension line may stand away."""
+    along = one.to_mm - one.datum_mm
+    side = np.cross(one.out, along / (float(np.linalg.norm(along)) or 1.0))
+    per_mm = view.scale * window.scale
+    begin, end = window.at(view.project(np.stack([one.datum_mm, one.to_mm])))
+    line = (end - begin) / float(np.hypot(*(end - begin)))
+    found = []
+    for way in (one.out, side, -side, -one.out):
+        drawn = window.at(view.project(np.stack([one.datum_mm, one.datum_mm + way])))
+        away = drawn[1] - drawn[0]
+        size = float(np.hypot(*away))
+        # seen end on, or along the line itself, it would leave no room between
+        if size > 0.2 * per_mm and abs(float(line[0] * away[1] - line[1] * away[0])) > 0.3 * size:
+            found.append(away / size)
+    return found or [np.array([-line[1], line[0]]), np.array([line[1], -line[0]])]
+
+
+def _size(one: Setting, begin: Array, end: Array, away: Array) -> _Size:
+    off, beyond = away * SIZE_OFF_MM, away * 1.2
+    one_end, other = begin + off, end + off
+    long = float(np.hypot(*(end - begin)))
+    wide = text_width(_value(one), SIZE_PT_MM)
+    middle = (one_end + other) / 2
+    if long < wide + 4:  # beyond the line, where it has no room on it
+        across = np.array([begin[1] - end[1], end[0] - begin[0]]) / long
+        clear = 0.8 + abs(float(across[0])) * wide / 2 + abs(float(across[1])) * 1.7
+        middle = middle + away * clear / abs(float(across @ away))
+    box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * (wide / 2, 1.7)
+    lines = [
+        np.stack([begin, one_end + beyond]), np.stack([end, other + beyond]), np.stack([one_end, other]),
+    ]  # fmt: skip
+    return _Size(lines=lines, way=(end - begin) / long, box=box + middle)
 
 
 def _datum(at: Array, way: Array) -> Array:

@@ -14,7 +14,8 @@ from trysquare.ground.placement import Array
 from trysquare.machine.values import Step
 from trysquare.publish.callouts import Paper, Wanted, place
 from trysquare.publish.known import Known
-from trysquare.publish.picture_foot import FOOT_MM, foot, from_words, says_of
+from trysquare.publish.look_marks import is_look, look_labels, look_mark, seen_looks
+from trysquare.publish.picture_foot import FOOT_MM, foot, from_words, ground_mm, says_of
 from trysquare.publish.picture_insets import (
     GAP_MM,
     LEAST_SHARE,
@@ -28,14 +29,15 @@ from trysquare.publish.picture_insets import (
     small_sorts,
     where_it_lies,
 )
-from trysquare.publish.picture_stage import ANCHORS, PILL_MM, Stage, box_of, boxes_of, led
+from trysquare.publish.picture_stage import ANCHORS, PILL_MM, Stage, box_of, led
 from trysquare.publish.picture_svg import flag, group, head, path, pens_for, text_width, words
 from trysquare.publish.picture_window import Window, drawn, fitted_window, lines_in
 from trysquare.publish.step_marks import empty_holes, keys, leads, shown_turns, sizes, threads
 from trysquare.publish.step_scene import StepScene
 from trysquare.publish.step_view import step_view
 from trysquare.publish.typst_page import plain
-from trysquare.solid.drawing import ISOMETRIC, Scene, View, draw, seen
+from trysquare.solid.drawing import ISOMETRIC, Scene, View, boxes_on_paper, draw, seen
+from trysquare.solid.drawing.looks import OUTLINE
 
 WIDTH_MM, HEIGHT_MM = 118.0, 100.0
 COVER_MM = (130.0, 125.0)
@@ -93,7 +95,7 @@ def step_picture(
 def machine_picture(known: Known, scene: Scene) -> Picture | None:
     """The finished machine without any marks, for the cover; None without any solid."""
     view = View(ISOMETRIC.direction)
-    box = box_of(list(boxes_of(scene, view).values()))
+    box = box_of(list(boxes_on_paper(scene, view).values()))
     size = box[1] - box[0]
     if not (size > 0).all():
         return None
@@ -120,7 +122,7 @@ class _Composing:
     ) -> None:
         self.known, self.step, self.scene = known, step, scene
         self.width, self.height = width_mm, height_mm
-        boxes = boxes_of(scene.scene, view)
+        boxes = boxes_on_paper(scene.scene, view)
         whole = box_of(list(boxes.values()))
         focus = self._focus(boxes, view)
         part, large = focus[1] - focus[0], whole[1] - whole[0]
@@ -174,6 +176,9 @@ class _Composing:
         paper = Paper(0.4, 0.4, self.width - wide - 0.4, self.height - FOOT_MM)
         rows = drawn(stage.drawing, main, f"w{self.tag}")
         stage.take(paper, main)
+        # The axes stand higher than the foot, and over whatever else were there.
+        wide_mm, high_mm = self.ground = ground_mm(stage, main, self.height)
+        paper.take_box(0.0, self.height - high_mm, wide_mm, self.height)
         column = Column(left=self.width - SIDE_MM, bottom=self.height - FOOT_MM + 2)
         if self.close:
             where_it_lies(stage, column, main, self.tag)
@@ -244,7 +249,10 @@ class _Composing:
         chosen = set(names)
         alone = Scene(tuple(piece for piece in self.scene.scene.pieces if piece.id in chosen))
         lines = [
-            line for part in draw(alone, self.view).parts for line in lines_in(part, window, "outline", 0.3)
+            line
+            for (_, sort), some in lines_in(draw(alone, self.view).ink, window, 0.3).items()
+            if sort == OUTLINE
+            for line in some
         ]
         return [group("through", [path(lines)])]
 
@@ -257,9 +265,12 @@ class _Composing:
         paper.take_lines(
             window.at(view.project(away.lead_mm)) for away in scene.away.values() if len(away.lead_mm) > 1
         )
+        points_mm = np.concatenate([scene.empty_holes_mm, *(look.at_mm for look in scene.looks)])
         visible = np.zeros(0, dtype=bool)
-        if len(scene.empty_holes_mm):
-            visible = seen(scene.scene, view, scene.empty_holes_mm, slack=0.3)
+        if len(points_mm):
+            visible = seen(scene.scene, view, points_mm, slack=0.3)
+        self.looks = seen_looks(scene.looks, visible[len(scene.empty_holes_mm) :])
+        visible = visible[: len(scene.empty_holes_mm)]
         self.empty = bool(visible.any())
         rows += empty_holes(scene, view, window, visible)
         more, lines = threads(scene, view, window)
@@ -273,7 +284,7 @@ class _Composing:
             paper.take_lines([on])
             x, y = on[0] + (on[1] - on[0]) * 0.6
             paper.take_box(x - 2.4, y - 2.4, x + 2.4, y + 2.4)
-        more, lines = sizes(scene.settings, view, window)
+        more, lines = sizes(scene.settings, view, window, paper)
         paper.take_lines(lines)
         for box in lines:
             if len(box) == 5:  # the words of a size: all of their box
@@ -286,16 +297,19 @@ class _Composing:
         """Call-outs in the main window: sorts that no inset names, what is read, threads, keys."""
         wanted = [
             *self._sort_labels(window, named), *self._read_labels(window), *self._thread_labels(window),
-            *self._key_labels(window),
+            *self._key_labels(window), *look_labels(self.looks, self.view, window),
         ]  # fmt: skip
-        placed, left = place(wanted, paper)
-        self.told += [f"no room for the call-out {_named(name)}" for name in left]
+        placed, left = place(self._uncovered(wanted), paper)
+        # A place to look at that has no room stands in the words beside the picture.
+        self.told += [f"no room for the call-out {_named(name)}" for name in left if not is_look(name)]
         rows = []
         for one in placed:
             if one.name.startswith(READ):
                 rows.append(
                     led(one) + flag(one.name[1:], one.left_mm, one.top_mm, one.width_mm, one.height_mm)
                 )
+            elif is_look(one.name):
+                rows.append(look_mark(one))
             elif one.name.startswith((KEY, THREAD)):
                 size = 2.9 if one.name.startswith(KEY) else 2.6
                 middle = (one.left_mm + one.width_mm / 2, one.top_mm + one.height_mm / 2)
@@ -304,11 +318,26 @@ class _Composing:
                 rows.append(self.stage.label(one))
         return rows
 
+    def _uncovered(self, wanted: Sequence[Wanted]) -> list[Wanted]:
+        """Labels without those points that lie under the ground of a close-up's axes."""
+        if not self.close:
+            return list(wanted)
+        wide_mm, high_mm = self.ground
+        found = []
+        for one in wanted:
+            x, y = one.anchors_mm.T
+            free = one.anchors_mm[(x > wide_mm) | (y < self.height - high_mm)]
+            if len(free):
+                found.append(replace(one, anchors_mm=free))
+        return found
+
     def _sort_labels(self, window: Window, named: set[str]) -> list[Wanted]:
         found = []
         for sort, names in self.stage.sorts.items():
             if any(name in named for name in names):
                 continue
+            if self.scene.threads and not self.known.letter(sort):
+                continue  # from a roll: each length that is laid has its own name
             anchors = [
                 part.anchor_mm for part in self.stage.best(names, window) if part.anchor_mm is not None
             ]

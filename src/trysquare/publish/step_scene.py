@@ -14,7 +14,10 @@ import numpy as np
 
 from trysquare.ground.placement import DIRECTIONS, Array, Placement
 from trysquare.machine.values import Fastening, Machine, PlacedPart, Step
+from trysquare.publish.belt_line import belt_line
 from trysquare.publish.known import Known
+from trysquare.publish.mistakes import grouped_ways
+from trysquare.publish.stated_ends import stated_end
 from trysquare.publish.step_ways import Groups, Ways
 from trysquare.sequence.slot_ledger import SlotRow
 from trysquare.sequence.state import Event
@@ -46,13 +49,24 @@ class Turn:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Setting:
-    """An offset to be set: from the datum end of a member to the nearest end of a part on it."""
+    """An offset to be set: from the datum end of a member, the one that the place is stated from, to the
+    nearest end of a part on it."""
 
     datum_mm: Array
     to_mm: Array
     out: Array  # away from the member's face, for the dimension line
     value_mm: float
     member: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Look:
+    """A feature to look at, lest a part goes in wrong. `number`: of the mistake in the book's step;
+    `at_mm`: points (n, 3) at which it can be seen, n > 0."""
+
+    number: int
+    part: str
+    at_mm: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,6 +86,7 @@ class StepScene:
     empty_diameters_mm: Array
     threads: tuple[tuple[str, Array], ...]
     reads: Mapping[str, str]  # characteristic -> a part it is read on, "" for none that can be drawn
+    looks: tuple[Look, ...] = ()
     up: str = "+z"
     turned_now: bool = False
     moving: tuple[str, ...] = field(default=())  # structural parts that come as one unit
@@ -94,6 +109,7 @@ class StepScene:
             )
         for one in self.settings:
             rows.append(_rounded(one.datum_mm) + _rounded(one.to_mm) + _rounded(one.out))
+        rows += [f"{look.number} {look.part}".encode() + _rounded(look.at_mm) for look in self.looks]
         rows += [
             _rounded(self.empty_holes_mm),
             _rounded(self.empty_diameters_mm),
@@ -252,6 +268,7 @@ class _Making:
             empty_diameters_mm=empty[:, 3],
             threads=tuple((name, points @ turn.T) for name, points in self._threads()),
             reads=self._reads(),
+            looks=tuple(self._looks(turn)),
             up=up,
             turned_now=turned_now,
             moving=tuple(sorted(self.units)),
@@ -267,7 +284,10 @@ class _Making:
         screws = {one.screw for event in self.events for one in event.screws} & self.old
         if screws:
             return [name for name in order if name in screws]
-        named = {name for event in self.events for name in event.action.parts} & self.old
+        # A joint may bear the name of the part it holds: then that part is meant as well.
+        named = {
+            name for event in self.events for name in (*event.action.parts, *event.action.joints)
+        } & self.old
         return [name for name in order if name in named]
 
     def _old_shown(self, shown: Sequence[str]) -> list[str]:
@@ -314,7 +334,8 @@ class _Making:
                 on.placement.point(solid_of(on.type, self.machine.folder).points_mm)
             )[:, 0]
             first, last, length = float(ends.min()), float(ends.max()), member.type.length_mm
-            from_a = first <= length - last + 1e-6
+            said = stated_end(self.machine, on.id, member.id)
+            from_a = said == "a" if said else first <= length - last + 1e-6
             datum, to = (0.0, first) if from_a else (length, last)
             out = on.placement.origin_mm - member.placement.point(
                 (float(np.clip((first + last) / 2, 0, length)), 0.0, 0.0)
@@ -358,10 +379,16 @@ class _Making:
                     continue
                 told.add(joint.id)
                 if joint.belt is not None:
-                    for span in joint.belt.spans:
-                        yield joint.id, np.array([span.from_mm, span.to_mm])
+                    yield joint.id, belt_line(joint.belt)
                 elif joint.cable is not None and len(joint.cable.points_mm) > 1:
                     yield joint.cable.label or joint.id, np.array(joint.cable.points_mm)
+
+    def _looks(self, turn: Array) -> Iterator[Look]:
+        for number, ways in enumerate(grouped_ways(self.all.known, self.step), start=1):
+            way = ways[0]
+            if way.tells_at_mm and way.part in self.new:
+                at = np.array(way.tells_at_mm) + self.moves.get(way.part, _NO_MOVE)
+                yield Look(number=number, part=way.part, at_mm=at @ turn.T)
 
     def _reads(self) -> dict[str, str]:
         present = self.old | self.new

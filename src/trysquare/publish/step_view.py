@@ -9,7 +9,7 @@ import numpy as np
 
 from trysquare.publish.known import Known
 from trysquare.publish.step_scene import StepScene, StepScenes
-from trysquare.solid.drawing import DIRECTIONS, ISOMETRIC, View, choose_view, seen, visible_shares
+from trysquare.solid.drawing import DIRECTIONS, ISOMETRIC, Choice, View, seen
 
 FIRST = 4  # the isometric views from above are tried before all others
 ENOUGH = 0.4  # mean share seen with which no other view is tried
@@ -22,10 +22,11 @@ def step_view(known: Known, scene: StepScene, previous: View | None) -> View:
     wanted = looked_for(known, scene)
     coming = set(scene.away) | set(scene.moving)
     if wanted and (coming or not scene.turns):
-        chosen = choose_view(scene.scene, wanted, previous, directions=DIRECTIONS[:FIRST])
-        shares = list(visible_shares(scene.scene, chosen, wanted).values())
+        choice = Choice(scene.scene, wanted)
+        chosen = choice.best(previous, DIRECTIONS[:FIRST])
+        shares = list(choice.shares(chosen).values())
         if shares and float(np.mean(shares)) < ENOUGH:
-            chosen = choose_view(scene.scene, wanted, previous)
+            chosen = choice.best(previous)
         return replace(chosen, scale=1.0)
     if scene.turns:
         return _towards_keys(scene, previous)

@@ -60,7 +60,11 @@ def done_work(machine: Machine, state: State) -> Work:
             for after, firsts in whole.needs.items()
             if after in number
         },
-        soft={(number[one], number[two]) for one, two in whole.soft if one in number and two in number},
+        soft={
+            (number[one], number[two]): weight
+            for (one, two), weight in whole.soft.items()
+            if one in number and two in number
+        },
         bringer={piece: number[by] for piece, by in whole.bringer.items() if by in number},
     )
 

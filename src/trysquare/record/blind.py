@@ -29,11 +29,14 @@ def standing_conflict(
     entries: all in force on one thing, in order.
     """
     conflict: tuple[Logged, Logged] | None = None
-    before: Logged | None = None
+    last: dict[str, Logged] = {}  # what each device said last, in order
     for entry in entries:
-        if before is not None and says(entry) != says(before) and is_blind(entry, before):
-            conflict = (before, entry)
+        others = reversed(last.values())
+        against = next((one for one in others if says(entry) != says(one) and is_blind(entry, one)), None)
+        if against is not None:
+            conflict = (against, entry)
         elif conflict is not None and not any(is_blind(entry, one) for one in conflict):
             conflict = None
-        before = entry
+        last.pop(entry.event.device, None)
+        last[entry.event.device] = entry
     return conflict

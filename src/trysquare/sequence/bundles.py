@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from trysquare.sequence.operations import Operation, Work, side_up
+from trysquare.sequence.operations import Operation, Work
 from trysquare.sequence.precedence import Precedence
 from trysquare.stock.tools import driving_tools
 
@@ -206,7 +206,7 @@ def _bundle(work: Work, number: int, members: Sequence[int]) -> Bundle:
     main = max(
         operations, key=lambda one: (one.verb != "place", KINDS.index(kind_of(work, one)) == 3, one.number)
     )
-    ups = {up for one in operations if (up := side_up(one))}
+    ups = {up for one in operations if (up := one.up)}
     return Bundle(
         number=number,
         operations=tuple(members),

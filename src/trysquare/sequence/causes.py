@@ -14,13 +14,19 @@ from trysquare.ground.findings import Finding
 from trysquare.machine.values import Machine
 
 _NO_HOLE = ("access-hole-missing", "access-hole-too-small")
+_WRONG_PLACE = ("overlap", "hole-missing", "hole-off-line", "hole-over-no-slot")
 _NO_WAY = ("no-way-in", "unit-has-no-way-in", "screw-cannot-get-in")
 
 
 def one_for_each_cause(machine: Machine, findings: Iterable[Finding]) -> list[Finding]:
     """All findings of reading, fit and order of one machine without those that only follow from others."""
     found = list(findings)
-    consequences = [*_holes_of_turned_members(found), *_keys_without_holes(found), *_ways_of_clashing(found)]
+    consequences = [
+        *_holes_of_turned_members(found),
+        *_keys_without_holes(found),
+        *_ways_of_clashing(found),
+        *_hands_of_clashing(found),
+    ]
     left_out = {id(one) for one in consequences}
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for one in found:
@@ -46,6 +52,12 @@ def _ways_of_clashing(found: Sequence[Finding]) -> list[Finding]:
     that is settled."""
     clashing = {part for one in found if one.code == "overlap" for part in one.parts}
     return [one for one in found if one.code in _NO_WAY and one.parts and one.parts[0] in clashing]
+
+
+def _hands_of_clashing(found: Sequence[Finding]) -> list[Finding]:
+    """Two of one hand, one of which does not fit where it is: that says it already, and says which."""
+    clashing = {part for one in found if one.code in _WRONG_PLACE for part in one.parts}
+    return [one for one in found if one.code == "two-of-one-hand" and not clashing.isdisjoint(one.parts)]
 
 
 def _cause(machine: Machine, one: Finding) -> tuple[object, ...]:

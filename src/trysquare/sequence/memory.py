@@ -15,10 +15,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from trysquare.ground.placement import Array, Placement
+from trysquare.ground.sealed import opened, sealed
 
 STAMP_BYTES = 16
 KEPT_ANSWERS = 100_000  # some 150 bytes each; a large machine has some thousand
-_MAGIC = b"trysquare order memory 1\n"
+_SORT = b"trysquare order memory 1\n"
 _UNKNOWN, _FREE, _CROSSES = 0, 1, 2
 
 
@@ -58,16 +59,13 @@ def stamp_of_part(digest: bytes, placement: Placement) -> bytes:
 def as_bytes(memory: Memory, program: str) -> bytes:
     """The answers as a file's content. `program` names the program that found them: its version, or a
     digest of its source."""
-    body = _packed(memory)
-    return _MAGIC + _check(program, body) + body
+    return sealed(_SORT, program, _packed(memory))
 
 
 def from_bytes(content: bytes, program: str) -> Memory:
     """The answers of a file's content; none when it is damaged or another program found them."""
-    check, body = content[len(_MAGIC) : len(_MAGIC) + 32], content[len(_MAGIC) + 32 :]
-    if not content.startswith(_MAGIC) or check != _check(program, body):
-        return Memory()
-    return _unpacked(body)
+    body = opened(_SORT, program, content)
+    return Memory() if body is None else _unpacked(body)
 
 
 def merged(asked: Memory, before: Memory) -> Memory:
@@ -78,10 +76,6 @@ def merged(asked: Memory, before: Memory) -> Memory:
     if not asked.stamps <= before.stamps or len(asked.answers) + len(before.answers) > KEPT_ANSWERS:
         return asked
     return Memory(asked.stamps, {**before.answers, **asked.answers})
-
-
-def _check(program: str, body: bytes) -> bytes:
-    return hashlib.blake2b(program.encode() + b"\0" + body, digest_size=32).digest()
 
 
 def _packed(memory: Memory) -> bytes:

@@ -11,14 +11,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from trysquare.catalogue.values import BlockSize
-from trysquare.machine.values import Fastening, Host, Joint, Kind, Machine, PlacedPart
+from trysquare.machine.values import Axis, Fastening, Host, Joint, Kind, Machine, PlacedPart
 from trysquare.sequence.reach import Reach
 from trysquare.sequence.rules_listing import head_gap_mm
+from trysquare.sequence.side_up import floor_of, side_for
+from trysquare.sequence.truths import Truths
 from trysquare.sequence.walk import Walk
+from trysquare.sequence.wishes import HEAVY, wishes_of
 from trysquare.stock.bringing import sort_of
 
 Reason = str
-_DOWN = 0.7  # a key line within 45° of straight down cannot be reached on a table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,7 +39,8 @@ class Operation:
     fast: tuple[Fastening, ...] = ()
     fastenings: tuple[str, ...] = ()
     gap_mm: float | None = None
-    sort: str = ""  # of insert: "slot" or "free" nuts, "bracket"
+    sort: str = ""  # of insert: "slot" or "free" nuts, "bracket"; of read: "again"
+    up: str = ""  # the side that must lie up for a key: "+z", "-z", or "" when either will do
 
     @property
     def name(self) -> str:
@@ -48,19 +51,27 @@ class Operation:
 
 @dataclass(slots=True)
 class Work:
-    """A machine's operations. `needs[b][a]` is the reason why a must come before b; those in `soft` are
-    given up, with a word, when nothing else works."""
+    """A machine's operations. `needs[b][a]` is the reason why a must come before b; those in `soft`, as
+    (a, b), are given up, with a word, when nothing else works, the lightest first."""
 
     machine: Machine
     walk: Walk
     operations: list[Operation] = field(default_factory=list)
     needs: dict[int, dict[int, Reason]] = field(default_factory=dict)
-    soft: set[tuple[int, int]] = field(default_factory=set)
+    soft: dict[tuple[int, int], int] = field(default_factory=dict)  # and how much each weighs
     bringer: dict[str, int] = field(default_factory=dict)  # piece -> operation that brings it
+    asides: dict[str, tuple[frozenset[str], frozenset[str]]] = field(default_factory=dict)
 
     @property
     def reach(self) -> Reach:
         return self.walk.reach
+
+    def aside(self, axis: Axis) -> tuple[frozenset[str], frozenset[str]]:
+        """All that an axis moves, and all that stands still meanwhile."""
+        if axis.id not in self.asides:
+            moving = frozenset(axis.moves) | self.walk.carried_by_axis[axis.id]
+            self.asides[axis.id] = moving, frozenset(self.machine.part) - moving
+        return self.asides[axis.id]
 
     def followers(self) -> dict[int, dict[int, Reason]]:
         """`needs` turned round."""
@@ -76,11 +87,17 @@ class Work:
             self.needs[after.number].setdefault(first.number, reason)
 
 
-def work_of(machine: Machine, reach: Reach | None = None, *, split: Iterable[str] = ()) -> Work:
-    """Every operation of a machine. `split`: joints whose screws are started and fed one by one."""
+def work_of(
+    machine: Machine, reach: Reach | None = None, *, split: Iterable[str] = (), trade: bool = False
+) -> Work:
+    """Every operation of a machine. `split`: joints whose screws are started and fed one by one.
+
+    `trade`: also what good practice asks of a whole order, most of it softly (`wishes`). Without it only
+    what joints and solids force is needed: enough to ask whether something can be done at all.
+    """
     bare = Walk(machine, reach)
     work = Work(machine=machine, walk=bare)
-    maker = _Maker(work, frozenset(split))
+    maker = _Maker(work, frozenset(split), Truths(bare) if trade else None)
     maker.make()
     return work
 
@@ -88,16 +105,21 @@ def work_of(machine: Machine, reach: Reach | None = None, *, split: Iterable[str
 class _Maker:
     """Collects operations joint by joint."""
 
-    def __init__(self, work: Work, split: frozenset[str]) -> None:
-        self.work, self.machine, self.split = work, work.machine, split
+    def __init__(self, work: Work, split: frozenset[str], truths: Truths | None) -> None:
+        self.work, self.machine, self.split, self.truths = work, work.machine, split, truths
+        self.floor_mm = floor_of(work.reach)
         self.place: dict[str, Operation] = {}
         self.final: dict[str, Operation] = {}
         self.snugged: dict[str, Operation] = {}
         self.starts: dict[str, list[Operation]] = {}
         self.read: dict[str, Operation] = {}
+        self.again: dict[str, Operation] = {}
+        self.routes: dict[str, Operation] = {}
         tied = work.walk.tied_rails
         runs = any(one.sort == "free-motion" for one in work.machine.characteristics)
         self.snugged_first = {name for _, other, tie in tied for name in (other, *tie)} if runs else set()
+        if truths is not None:
+            self.snugged_first |= truths.snug_first
 
     def make(self) -> None:
         for part in self.machine.placed:
@@ -109,9 +131,14 @@ class _Maker:
             self.work.need(self.place.get(block), self.place.get(rail), f"{block} runs on {rail}")
         self._readings()
         self._tied_rails()
+        if self.truths is not None:
+            self._as_the_trade_does(self.truths)
 
     def _add(self, verb: str, of: str, unit: str, **more: object) -> Operation:
-        one = Operation(number=len(self.work.operations), verb=verb, of=of, unit=unit, **more)  # type: ignore[arg-type]
+        fast: tuple[Fastening, ...] = more.get("fast", ())  # type: ignore[assignment]
+        in_hand = verb == "start" and bool(fast) and fast[0].head_in_slot  # its member lies on the bench
+        up = side_for(fast, self.floor_mm) if verb in ("start", "snug", "tighten") and not in_hand else ""
+        one = Operation(number=len(self.work.operations), verb=verb, of=of, unit=unit, up=up, **more)  # type: ignore[arg-type]
         self.work.operations.append(one)
         self.work.needs[one.number] = {}
         for piece in one.pieces:
@@ -127,6 +154,7 @@ class _Maker:
             self._screws(joint, before_start, feeds)
         if joint.belt is not None or joint.cable is not None:
             route = self._add("route", joint.id, joint.unit, pieces=_pieces(joint, ("belt",)))
+            self.routes[joint.id] = route
             self._parts_first(route, joint, joint.parts)
             if joint.cable is not None and joint.cable.plug_mm > 0:
                 crimp = self._add("crimp", joint.id, joint.unit)
@@ -247,7 +275,8 @@ class _Maker:
     def _readings(self) -> None:
         for characteristic in self.machine.characteristics:
             aligned = self.work.walk.aligned.get(characteristic.id, ())
-            unit = aligned[0].unit if aligned else self._unit_of(characteristic.of)
+            about = self.truths.about[characteristic.id] if self.truths is not None else aligned
+            unit = about[0].unit if about else self._unit_of(characteristic.of)
             read = self._add("read", characteristic.id, unit)
             self.read[characteristic.id] = read
             for part in characteristic.of:
@@ -258,7 +287,7 @@ class _Maker:
                     self.work.need(
                         self.final[joint.id], read, f"{characteristic.id} is read before it is final"
                     )
-            if not aligned and characteristic.sort != "free-motion":
+            if self.truths is None and not aligned and characteristic.sort != "free-motion":
                 for name in {
                     name for part in characteristic.of for name in self.work.walk.joints_of_part.get(part, ())
                 }:
@@ -288,10 +317,47 @@ class _Maker:
             for name in tie:
                 self._softly(run, self.snugged.get(name) or self.final.get(name), f"{name} ties the gantry")
 
-    def _softly(self, after: Operation, first: Operation | None, reason: Reason) -> None:
-        if first is not None and first.number not in self.work.needs[after.number]:
+    def _as_the_trade_does(self, truths: Truths) -> None:
+        for one in truths.read_again:
+            first = self.read[one.id]
+            again = self.again[one.id] = self._add("read", one.id, first.unit, sort="again")
+            self.work.need(again, first, "it is read once more")
+        for wish in wishes_of(truths):
+            for after in self._done_by(wish.after):
+                for first in self._done_by(wish.first):
+                    if wish.firm:
+                        self.work.need(after, first, wish.reason)
+                    else:
+                        self._softly(after, first, wish.reason, wish.weight)
+
+    def _done_by(self, doing: tuple[str, str]) -> list[Operation]:
+        """The operations that a wish speaks of; none when the machine has no such."""
+        verb, of = doing
+        started = self.starts.get(of, [])
+        turned = self.snugged.get(of) or self.final.get(of)
+        if verb == "start":
+            return started
+        if verb == "join" and started and not any(one.head_in_slot for one in started[0].fast):
+            return started
+        found = {
+            "join": turned,
+            "snug": turned,
+            "tighten": self.final.get(of),
+            "read": self.read.get(of),
+            "again": self.again.get(of),
+            "route": self.routes.get(of),
+        }[verb]
+        return [] if found is None else [found]
+
+    def _softly(self, after: Operation, first: Operation | None, reason: Reason, weight: int = HEAVY) -> None:
+        if first is None or after is first:
+            return
+        pair = (first.number, after.number)
+        if first.number not in self.work.needs[after.number]:
             self.work.need(after, first, reason)
-            self.work.soft.add((first.number, after.number))
+            self.work.soft[pair] = weight
+        elif pair in self.work.soft:
+            self.work.soft[pair] = max(weight, self.work.soft[pair])
 
     def _carried(self, rails: set[str]) -> set[str]:
         blocks = {block for block, rail in self.work.walk.rail_of.items() if rail in rails}
@@ -299,18 +365,6 @@ class _Maker:
             part for block in blocks for name in self.work.walk.joints_of_part.get(block, ())
             for part in self.machine.joint[name].parts
         }  # fmt: skip
-
-
-def side_up(operation: Operation) -> str:
-    """Which side must lie up for a key: a screw whose head looks down asks for the work upside down."""
-    if operation.verb not in ("start", "snug", "tighten") or not operation.fast:
-        return ""
-    if operation.verb == "start" and operation.fast[0].head_in_slot:
-        return ""  # its member is still in the hand
-    heights = [one.axis[2] for one in operation.fast]
-    if min(heights) < -_DOWN:
-        return "-z"
-    return "+z" if max(heights) > _DOWN else ""
 
 
 def is_carriage(part: PlacedPart) -> bool:

@@ -7,11 +7,12 @@ that keeps all this works, however it is otherwise arranged.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from trysquare.sequence.operations import Work
-from trysquare.sequence.questions import Choice, blockers
+from trysquare.sequence.questions import Choice, blockers, near
+from trysquare.sequence.swept_boxes import SweptBoxes
 from trysquare.sequence.undoing import TakenApart, Undone, links_of
 
 
@@ -30,8 +31,11 @@ class Precedence:
         return found
 
 
-def precedence_of(work: Work, apart: TakenApart) -> Precedence:
-    """The partial order behind a complete taking apart."""
+def precedence_of(work: Work, apart: TakenApart, *, strict: bool = False) -> Precedence:
+    """The partial order behind a complete taking apart.
+
+    `strict`: pieces of work meet exactly one after another as they were parted.
+    """
     order = tuple(apart.order)
     place = {number: index for index, number in enumerate(order)}
     given_up = set(apart.given_up)
@@ -45,9 +49,10 @@ def precedence_of(work: Work, apart: TakenApart) -> Precedence:
         for one, other in links_of(work, work.operations[number]):
             meeting.link(one, other, place[number])
         whole |= set(work.operations[number].pieces)
+    above = _above(order, before)
     for undone in apart.undone:
-        _solids(work, undone, whole, meeting, order, place, before)
-    _pieces_of_work(work, apart, order, place, before, meeting.when)
+        _solids(work, undone, whole, meeting, order, place, above, before)
+    _pieces_of_work(work, apart, order, place, before, meeting.when, strict=strict)
     return Precedence(order=order, before=reduced(order, before))
 
 
@@ -99,6 +104,7 @@ def _solids(
     meeting: _Meeting,
     order: tuple[int, ...],
     place: Mapping[int, int],
+    above: Mapping[int, int],
     before: dict[int, dict[int, str]],
 ) -> None:
     """An operation comes before what would close the choices it was undone with."""
@@ -112,12 +118,34 @@ def _solids(
             if first is not None and place[first] < here:
                 before[undone.operation].setdefault(first, f"{operation.of} lies against {other}")
     for question, choice in undone.chosen:
-        for by in blockers(work, choice, whole, question.not_yet):
+        closing: dict[int, list[str]] = {}
+        for by in near(choice, whole, question.not_yet):
             at = place[work.bringer[by]] if unheld else meeting.when(question.piece, by)
             if at is not None and at < here:
                 at = meeting.when(question.piece, by)
             if at is not None and at > here:
-                before[order[at]].setdefault(undone.operation, _closes(question.asks, choice, by))
+                closing.setdefault(at, []).append(by)
+        earlier = [undone.operation]
+        for at in sorted(closing):
+            # What comes after the operation anyway, or after what closes it already, need not be asked.
+            if any(above[order[at]] >> one & 1 for one in earlier):
+                continue
+            met = (one for one in closing[at] if blockers(work, choice, (one,), question.not_yet))
+            closer = next(met, None)
+            if closer is not None:
+                before[order[at]].setdefault(undone.operation, _closes(question.asks, choice, closer))
+                earlier.append(order[at])
+
+
+def _above(order: Iterable[int], before: Mapping[int, Collection[int]]) -> dict[int, int]:
+    """For every operation, as bits, all that comes before it, near and far."""
+    bits: dict[int, int] = {}
+    for number in order:
+        known = 0
+        for first in before[number]:
+            known |= bits[first] | 1 << first
+        bits[number] = known
+    return bits
 
 
 def _closes(asks: str, choice: Choice, by: str) -> str:
@@ -131,31 +159,37 @@ def _pieces_of_work(
     place: Mapping[int, int],
     before: dict[int, dict[int, str]],
     when: Callable[[str, str], int | None],
+    *,
+    strict: bool,
 ) -> None:
-    """Pieces of work meet in the order in which they were parted, and nothing goes on them earlier than
-    it did: it could stand in the way of their meeting."""
-    last: dict[str, int] = {}  # piece -> the meeting it last took part in
+    """A piece of work comes before what could stand in its way to the rest, and nothing goes on it earlier
+    than it did; what else is joined meanwhile elsewhere does not matter."""
+    last: dict[str, int] = {}  # piece -> the meeting it last moved in
     meetings = {one.operation: one for one in apart.undone if one.partings}
+    pieces = [piece for number in order for piece in work.operations[number].pieces]
+    boxes = SweptBoxes(work.reach)
     for number in order:
         meeting = meetings.get(number)
-        if meeting is None:
-            operation = work.operations[number]
-            links = links_of(work, operation)
-            for one, _ in links if operation.pieces else ():
-                if one in last:
-                    before[number].setdefault(last[one], "it goes on what was brought together before")
-            for one, other in links:  # it joins what hangs together already
-                at = when(one, other) if one in last and other in last else None
-                if at is not None and at < place[number]:
-                    before[number].setdefault(order[at], "pieces of work meet one after another")
-            continue
-        together: set[str] = set()
-        for parting in meeting.partings:
-            together |= parting.moving | parting.standing
-        for earlier in {last[piece] for piece in together if piece in last}:
-            if place[earlier] < place[number]:
-                before[number].setdefault(earlier, "pieces of work meet one after another")
-        last |= dict.fromkeys(together, number)
+        links = links_of(work, work.operations[number])
+        for one, other in links:
+            at = when(one, other)
+            if at is not None and at < place[number] and order[at] in meetings:
+                before[number].setdefault(order[at], "it joins what hangs together already")
+        for end in dict.fromkeys(end for pair in links for end in pair):
+            if end in last and last[end] != number:
+                before[number].setdefault(last[end], "it goes on what was brought together before")
+        for parting in meeting.partings if meeting is not None else ():
+            both = parting.moving | parting.standing
+            rest = [piece for piece in pieces if piece not in both]
+            hit = rest if parting.way is None or strict else boxes.hit(parting.moving, rest, parting.way)
+            for by in hit:
+                at = when(parting.lead, by)
+                if at is not None and at > place[number]:
+                    why = f"{by} could stand in the way of {parting.lead} {parting.says}"
+                    before[order[at]].setdefault(number, why)
+            for earlier in {last[piece] for piece in parting.moving if piece in last}:
+                before[number].setdefault(earlier, "it was brought together before it is brought here")
+            last |= dict.fromkeys(parting.moving, number)
 
 
 def reduced(order: Iterable[int], before: Mapping[int, Mapping[int, str]]) -> dict[int, dict[int, str]]:

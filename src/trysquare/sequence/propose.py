@@ -14,13 +14,15 @@ from dataclasses import dataclass, field, replace
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Action, Machine, Step
 from trysquare.sequence.bundles import Bundling, bundle_up, steps_by_hand, tool_changes, turns
+from trysquare.sequence.instruments import best_instrument, is_felt
 from trysquare.sequence.operations import Work, work_of
 from trysquare.sequence.precedence import Precedence, precedence_of
 from trysquare.sequence.reach import Reach
 from trysquare.sequence.rehearsal import stops_of, with_holding
 from trysquare.sequence.solving import Solved, solve
 from trysquare.sequence.undoing import Obstacle, TakenApart, take_apart
-from trysquare.sequence.writing import write_steps
+from trysquare.sequence.wishes import HANDY, HEAVY
+from trysquare.sequence.writing import AGAIN, instruments_for, write_steps
 
 Progress = Callable[[str, float], None]
 Clock = Callable[[], float]
@@ -132,20 +134,27 @@ class _Run:
         if apart.left:
             return Proposal(stuck=stuck_of(work, apart))
         self.tell("finding what must come before what", 0.2)
-        known = precedence_of(work, apart)
-        bundling = bundle_up(work, known)
-        first = steps_by_hand(bundling)
-        began = self.elapsed_s()
-        proposal = self._proposal(
-            work, apart, known, bundling, Solved(steps=_tuples(first), cost=0, bound=0, optimal=False)
-        )
+        for strict in (False, True):
+            began = self.elapsed_s()
+            known = precedence_of(work, apart, strict=strict)
+            bundling = bundle_up(work, known)
+            first = _tuples(steps_by_hand(bundling))
+            draft = Solved(steps=first, cost=0, bound=0, optimal=False)
+            proposal = self._proposal(work, apart, known, bundling, draft)
+            if not proposal.findings:  # else the units must meet exactly as they were parted
+                break
         found_after_s = self.elapsed_s()
         self.tell(f"first order: {len(proposal.steps)} steps", 0.3)
         # The better order will take as long to write down and judge as the first one did.
         left = self.seconds - self.elapsed_s() - 1.5 * (found_after_s - began)
         if left <= 0 or self.stop():
             return replace(proposal, found_after_s=found_after_s, stopped=True)
-        solved = solve(bundling, first, left, better=self._better(left), stop=self.stop)
+        until = self.elapsed_s() + left
+
+        def late() -> bool:
+            return self.stop() or (self.clock is not None and self.elapsed_s() > until)
+
+        solved = solve(bundling, first, left, better=self._better(left), stop=late)
         better = self._proposal(work, apart, known, bundling, solved)
         # The rules have the last word: a better arrangement that they object to is not better.
         best = better if len(better.findings) <= len(proposal.findings) else proposal
@@ -179,7 +188,7 @@ class _Run:
             gap=solved.gap if solved.bound else 1.0,
             optimal=solved.optimal,
             findings=findings,
-            says=given_up(work, apart),
+            says=(*given_up(work, apart), *unread(self.machine)),
         )
 
 
@@ -193,7 +202,7 @@ def taken_apart(
     """The machine taken apart; joints whose work is stuck as a whole are tried screw by screw."""
     split: set[str] = set()
     while True:
-        work = work_of(machine, reach, split=split)
+        work = work_of(machine, reach, split=split, trade=True)
         apart = take_apart(work, stop=stop)
         if not apart.left or apart.stopped:
             return work, apart
@@ -230,21 +239,41 @@ def stuck_of(work: Work, apart: TakenApart) -> tuple[Stuck, ...]:
 
 
 def given_up(work: Work, apart: TakenApart) -> tuple[str, ...]:
-    """Rules of good practice that no order of this machine can keep, in words."""
+    """Rules of good practice that no order of this machine can keep, in words: each with what comes too
+    late for it and what goes ahead."""
+    late: dict[str, dict[str, None]] = {}
+    ahead: dict[str, dict[str, None]] = {}
+    for first, after in apart.given_up:
+        if work.soft.get((first, after), HEAVY) <= HANDY:
+            continue
+        why = work.needs[after].get(first, "")
+        late.setdefault(why, {})[work.operations[first].of] = None
+        ahead.setdefault(why, {})[work.operations[after].of] = None
     return tuple(
-        f"{work.operations[after].name} could not wait for {work.operations[first].name}: "
-        f"{work.needs[after].get(first, '')}."
-        for first, after in apart.given_up
+        f"Not kept, because no order can: {why}. {', '.join(late[why])} must wait until after "
+        f"{', '.join(ahead[why])}."
+        for why in late
     )
+
+
+def unread(machine: Machine) -> tuple[str, ...]:
+    """Characteristics that none of the builder's instruments reads or reaches, in words."""
+    bare = [
+        one.id
+        for one in machine.characteristics
+        if machine.instruments and not is_felt(one) and best_instrument(machine, one) is None
+    ]
+    return (f"No instrument of machine.toml reads or reaches {', '.join(bare)}.",) if bare else ()
 
 
 def with_rereads(machine: Machine, steps: tuple[Step, ...], findings: Sequence[Finding]) -> tuple[Step, ...]:
     """Reads once more what a later joint clamps anew."""
     of = {one.id: one.of for one in machine.characteristics}
+    using = {one.id: instruments_for(machine, one) for one in machine.characteristics}
     for finding in findings:
         name = next((name for name in of if finding.says.startswith(f"{name} was true")), "")
         if finding.code == "disturbed-after-truing" and name:
-            read = Action(verb="read", parts=of[name], reads=(name,))
+            read = Action(verb="read", parts=of[name], says=AGAIN, reads=(name,), using=using[name])
             steps = tuple(
                 replace(step, actions=(*step.actions, read)) if step.id == finding.step else step
                 for step in steps

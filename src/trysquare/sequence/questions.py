@@ -82,6 +82,17 @@ def direction_name(way: Array) -> str:
     return ",".join(f"{number:.3g}" for number in way)
 
 
+def near(choice: Choice, present: Collection[str], not_yet: Collection[str]) -> list[str]:
+    """Present pieces that could close a choice: those near one of its bodies."""
+    ignoring = choice.ignoring.union(not_yet)
+    found: dict[str, None] = {}
+    for body, there in choice.held_in(present):
+        probe = body()
+        if probe is not None:
+            found |= dict.fromkeys(one for one in probe.near if one in there and one not in ignoring)
+    return list(found)
+
+
 def blockers(work: Work, choice: Choice, present: Collection[str], not_yet: Collection[str]) -> list[str]:
     """Present pieces that close a choice; empty when it is free."""
     ignoring = choice.ignoring.union(not_yet)
@@ -109,18 +120,18 @@ def met_first(
     """A present piece that a probe crosses, None when it is free."""
     if probe is None:
         return None
-    near = [other for other in probe.near if other in present and other not in ignoring]
-    for other in near:
+    there = [other for other in probe.near if other in present and other not in ignoring]
+    for other in there:
         if probe.verdict.get(other):
             return other
-    near.sort(key=lambda other: -reach.bulk[other])
-    for other in near[:2]:  # what is large is in the way most often
+    there.sort(key=lambda other: -reach.bulk[other])
+    for other in there[:2]:  # what is large is in the way most often
         if reach.blockers(probe, (other,)):
             return other
     if reach.is_free(probe, present, ignoring):
         return None
     # Something is in the way: which? The pairs' verdicts are kept, so that asking one by one is cheap.
-    return next(other for other in near if reach.blockers(probe, (other,)))
+    return next(other for other in there if reach.blockers(probe, (other,)))
 
 
 def _comes(work: Work, operation: Operation) -> Iterator[Question]:
@@ -242,9 +253,8 @@ def key_question(work: Work, one: Fastening) -> Question:
 
 def _axes_aside(work: Work, one: Fastening, itself: frozenset[str]) -> Iterator[Choice]:
     """A straight key with an axis moved to one end of its travel, out of the way."""
-    everything = frozenset(work.machine.part)
     for axis in work.machine.axes:
-        moving = frozenset(axis.moves) | work.walk.carried_by_axis[axis.id]
+        moving, still = work.aside(axis)
         if one.screw in moving:
             continue
         for shift in (-axis.at_mm, axis.travel_mm - axis.at_mm):
@@ -255,7 +265,7 @@ def _axes_aside(work: Work, one: Fastening, itself: frozenset[str]) -> Iterator[
                     lambda axis=axis, shift=shift: work.reach.key_beside(one, axis.direction, shift),  # type: ignore[misc]
                 ),
                 ignoring=itself,
-                only=(everything - moving, moving),
+                only=(still, moving),
             )
 
 

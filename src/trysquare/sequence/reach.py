@@ -210,7 +210,8 @@ class Reach:
 
     def _triangles(self, identity: str) -> int:
         crowd = self.standing.crowd
-        return len(crowd.solids[crowd.which[self.row[identity]]].triangles)
+        solid: Solid = crowd.solids[crowd.which[self.row[identity]]]
+        return solid.triangle_count
 
     # -- parts coming in ------------------------------------------------------------------------
 

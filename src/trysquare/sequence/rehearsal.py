@@ -54,7 +54,7 @@ class _Rehearsal:
         for event in self.walk.events:
             way_in(self.walk, event)  # keeps what hangs together up to date
             if self.held.parts and event.action.verb == "read" and self.runs & set(event.action.reads):
-                taped = tuple(part for part, means in self.held.parts.items() if means == _TAPE)
+                taped = self._taped_on(event)
                 if taped:
                     self.ahead.setdefault(event.at, []).append(Action(verb="release", parts=taped))
                     self.added.setdefault(event.at, []).append(Action(verb="hold", parts=taped, means=_TAPE))
@@ -64,6 +64,17 @@ class _Rehearsal:
                 self._hold(event, turning)  # first: asking marks what was said
                 self._let_go(event)
         return self._steps()
+
+    def _taped_on(self, event: Event) -> tuple[str, ...]:
+        """Taped carriages that run when this is read."""
+        reads = self.runs & set(event.action.reads)
+        of = {part for one in self.machine.characteristics if one.id in reads for part in one.of}
+        return tuple(
+            part
+            for part, means in self.held.parts.items()
+            if means == _TAPE
+            and not of.isdisjoint({self.walk.rail_of.get(part, part), *self.walk.moves_with(part)})
+        )
 
     def _hold(self, event: Event, turning: bool) -> None:
         for _ in range(3):  # one finding may hide another
@@ -76,7 +87,7 @@ class _Rehearsal:
                 return
             for one in found:
                 means = _TAPE if one.code == "carriage-can-run-off" else _CLAMP
-                part = one.parts[0]
+                part = next((name for name in one.parts if not self.machine.part[name].joint), one.parts[0])
                 self.held.parts[part] = means
                 self.walk.state.held[part] = means
                 hold = Action(verb="hold", parts=(part,), means=means)

@@ -122,16 +122,18 @@ def stands(points_mm: Array, centre_mm: Array, up: Array, table_mm: float) -> bo
 
 def centre_of_mass(walk: Walk, names: Sequence[str]) -> Array:
     """Centre of the solids' boxes weighted by mass or density; parts without a solid weigh nothing."""
-    total, moment = 0.0, np.zeros(3)
-    for name in names:
-        if name not in walk.weighed:
+    rows = np.zeros((len(names), 4))
+    for number, name in enumerate(names):
+        known = walk.weighed.get(name)
+        if known is None:
             part = walk.machine.part[name]
             solid = solid_of(part.type, walk.machine.folder)
             weight = part.type.mass_gram or solid.volume_mm3 * density_gram_mm3(part.type.material)
-            walk.weighed[name] = (weight, part.placement.point((solid.low_mm + solid.high_mm) / 2))
-        weight, middle = walk.weighed[name]
-        total += weight
-        moment = moment + weight * middle
+            x, y, z = part.placement.point((solid.low_mm + solid.high_mm) / 2)
+            known = walk.weighed[name] = (weight, float(x), float(y), float(z))
+        rows[number] = known
+    total = float(rows[:, 0].sum())
+    moment: Array = (rows[:, :1] * rows[:, 1:]).sum(axis=0)
     return moment / total if total else moment
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trysquare.catalogue.values import BlockSize
+from trysquare.ground.errors import nearest
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Fastening, Joint, Machine
 from trysquare.sequence.state import Event, Tightness, reached
@@ -35,6 +36,9 @@ def listing(walk: Walk, event: Event) -> list[Finding]:
     if event.action.verb == "release":
         found += _released(walk, event)
     found += _cured(walk, event)
+    if event.action.verb in ("read", "align"):
+        found += _read_elsewhere(walk, event)
+        found += _instruments(walk, event)
     if event.action.verb == "route":
         found += _plugs(walk, event)
     return found
@@ -156,6 +160,45 @@ def _released(walk: Walk, event: Event) -> list[Finding]:
         elif isinstance(walk.machine.part[part].type.standard, BlockSize):
             walk.said_carriage.discard(part)
     return found
+
+
+def _read_elsewhere(walk: Walk, event: Event) -> list[Finding]:
+    """Parts named in a reading that none of its characteristics is about. Without any part named it is read
+    where it is read; a joint stands for all its parts."""
+    read = [one for one in walk.machine.characteristics if one.id in event.action.reads]
+    about = {part for one in read for part in (*one.of, *one.against)}
+    strange = [part for part in event.action.parts if part not in about]
+    if not read or not strange:
+        return []
+    return [
+        Finding(
+            code="read-on-other-parts",
+            says=f"{', '.join(one.id for one in read)} is to be read on {', '.join(strange[:3])}, but is "
+            f"about {', '.join(read[0].of[:4])}.",
+            parts=tuple(strange),
+            step=event.step_id,
+            remedy="Name the parts it is about, or the characteristic that is meant.",
+        )
+    ]
+
+
+def _instruments(walk: Walk, event: Event) -> list[Finding]:
+    """What a reading is made with must be an instrument that is owned, or a jig. A machine that lists no
+    instruments says nothing of them."""
+    machine = walk.machine
+    owned = {one.id for one in machine.instruments}
+    known = owned | machine.types.keys() | machine.part.keys() | machine.aliases.keys()
+    return [
+        Finding(
+            code="instrument-not-owned",
+            says=f"{word} is no instrument of machine.toml and no part: nobody can tell what it is good for.",
+            parts=event.action.parts[:4],
+            step=event.step_id,
+            remedy=nearest(word[:60], owned),
+        )
+        for word in event.action.using
+        if owned and word not in known
+    ]
 
 
 _LEAVES_ALONE = frozenset({"wait", "look", "read", "note", "check", "hold", "sign-off"})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 
 from trysquare.ground.findings import Finding
@@ -162,6 +162,15 @@ def from_one_end(fastenings: tuple[Fastening, ...]) -> tuple[tuple[str, ...], tu
     """Screws in a row from either end to the other, which is as good."""
     row = tuple(one.id for one in fastenings)
     return row, row[::-1]
+
+
+def order_by_joint(order: Iterable[str]) -> Mapping[str, tuple[str, ...]]:
+    """A stated order of screws, joint by joint: the numbers of its screws in their joint."""
+    found: dict[str, tuple[str, ...]] = {}
+    for name in order:
+        joint, _, number = name.rpartition(".")
+        found[joint] = (*found.get(joint, ()), number)
+    return found
 
 
 def tightening_orders(machine: Machine) -> Mapping[str, tuple[str, ...]]:

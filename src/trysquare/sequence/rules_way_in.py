@@ -14,6 +14,7 @@ from trysquare.machine.slots import Channel
 from trysquare.machine.values import Fastening, Joint, PlacedPart
 from trysquare.sequence.reach import SWING_WINDOWS, Probe, joint_directions
 from trysquare.sequence.state import Event, Tightness, joined, reached
+from trysquare.sequence.swept_boxes import SweptBoxes
 from trysquare.sequence.walk import Walk
 from trysquare.stock.bringing import sort_of
 
@@ -108,9 +109,9 @@ def _best_way(
 ) -> list[tuple[str, str]] | None:
     """None when some way is free, straight or round one corner; else what blocks the way that was open
     longest to `seat`, the part the moving ones go to: there the order is mended most easily."""
-    reach = walk.reach
-    for way in ways:
-        if reach.group_is_free(moving, way, near):
+    reach, boxes, rest = walk.reach, SweptBoxes(walk.reach), near - moving
+    for way in boxes.clearest_first(moving, rest, ways):
+        if reach.group_is_free(boxes.in_doubt(list(moving), rest, way), way, rest):
             return None
     if any(reach.turns_a_corner(moving, first, leg, ways, near) for first in ways for leg in TWO_LEG_MM):
         return None

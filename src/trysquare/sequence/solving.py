@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from trysquare.sequence.bounds import fewest_steps, least_cost, most_steps
 from trysquare.sequence.bundles import (
     COST_STEP,
     COST_TOOL,
@@ -25,12 +26,11 @@ from trysquare.sequence.bundles import (
     MOST_PARTS,
     Bundling,
 )
+from trysquare.sequence.moving_steps import Steps, moved
 
 WHOLE = 1500  # bundles × steps up to which the whole is one question
 STRETCH = 24  # bundles in a stretch
 STRETCH_SECONDS = 1.0
-
-Steps = tuple[tuple[int, ...], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,20 +66,6 @@ def cost_of(bundling: Bundling, steps: Sequence[Sequence[int]]) -> int:
         tools = here
     cost += COST_TURN * (side != "+z")
     return cost + COST_WAIT * sum(where[after] - where[first] for first, after in bundling.feeds)
-
-
-def least_cost(bundling: Bundling) -> int:
-    """A cost below which no arrangement can be: enough steps for each unit and kind, each unit entered
-    once, each tool fetched once, each side turned up once."""
-    sizes: dict[tuple[str, str], int] = {}
-    for bundle in bundling.bundles:
-        key = (bundle.unit, bundle.kind)
-        sizes[key] = sizes.get(key, 0) + min(bundle.pieces, MOST_PARTS)
-    steps = sum(max(1, math.ceil(size / MOST_PARTS)) for size in sizes.values())
-    units = len({bundle.unit for bundle in bundling.bundles})
-    tools = len(frozenset().union(*(bundle.tools for bundle in bundling.bundles)))
-    over = any(bundle.up == "-z" for bundle in bundling.bundles)
-    return COST_STEP * steps + COST_UNIT * (units - 1) + COST_TOOL * tools + 2 * COST_TURN * over
 
 
 def solve(
@@ -123,7 +109,12 @@ class _Search:
         return self.left <= 0 or (self.stop is not None and self.stop())
 
     def whole(self) -> None:
+        self._move()
+        # Arrangements with more steps than these cannot cost less: so what is proven is proven for all.
+        room = most_steps(self.bundling, self.cost) - len(self.steps)
+        self.steps = (*self.steps, *[()] * room)
         answer = self._ask(0, len(self.steps), self.left)
+        self.steps = tuple(step for step in self.steps if step)
         if answer is not None:
             self.bound = max(self.bound, answer)
 
@@ -131,6 +122,7 @@ class _Search:
         """Stretch after stretch; when none gets better, longer ones."""
         size = STRETCH
         while not self.ended():
+            self._move()
             before = self.cost
             for first, last in list(_windows(self.steps, size)):
                 if self.ended() or last > len(self.steps):
@@ -141,20 +133,36 @@ class _Search:
                 if size > 2 * len(self.bundling.bundles):
                     return
 
+    def _move(self) -> None:
+        """Single moves, near and far, as long as they help."""
+        steps, cost = moved(
+            self.bundling, self.steps, lambda steps: cost_of(self.bundling, steps), stop=self.stop
+        )
+        if cost < self.cost:
+            self.steps, self.cost = steps, cost
+            if self.better is not None:
+                self.better(cost, self.bound)
+
     def _ask(self, first: int, last: int, seconds: float) -> float | None:
         """Arranges the steps from `first` to before `last` anew; the bound found for the whole, if it is
         the whole that was asked."""
         from ortools.sat.python import cp_model  # noqa: PLC0415  # heavy, and only wanted here
 
+        whole = first == 0 and last == len(self.steps)
         model = _Model(cp_model, self.bundling, self.steps, first, last)
+        if whole:
+            model.model.add(sum(model.costs) >= math.ceil(self.bound))
+            model.model.add(sum(model.used) >= fewest_steps(self.bundling))
         solver = cp_model.CpSolver()
         solver.parameters.max_time_in_seconds = max(0.05, seconds)
         # One worker, and its own measure of time: equal questions get equal answers.
         solver.parameters.num_workers = 1
+        # Nearly all constraints are of yes and no: a linear relaxation costs more time than it saves.
+        solver.parameters.linearization_level = 0
         solver.parameters.max_deterministic_time = max(0.05, seconds)
         solver.parameters.random_seed = 1
         # A key pressed to stop reaches us between stretches; during the whole only the solver hears it.
-        solver.parameters.catch_sigint_signal = first == 0 and last == len(self.steps)
+        solver.parameters.catch_sigint_signal = whole
         if self.stop is not None:
             asked = self.stop
 
@@ -172,14 +180,11 @@ class _Search:
             middle[int(solver.value(model.where[number])) - first].append(number)
         steps = (*self.steps[:first], *(tuple(step) for step in middle if step), *self.steps[last:])
         cost = cost_of(self.bundling, steps)
-        whole = first == 0 and last == len(self.steps)
         bound = float(solver.best_objective_bound) if whole else None
         if cost < self.cost:
             self.steps, self.cost = steps, cost
             if self.better is not None:
                 self.better(cost, max(self.bound, bound or 0.0))
-        if whole and status == cp_model.OPTIMAL:
-            return float(self.cost)
         return bound
 
 
@@ -219,6 +224,7 @@ class _Model:
         self.inside: dict[int, list[Any]] = {}
         self.where: dict[int, Any] = {}
         self.costs: list[Any] = []
+        self.used: list[Any] = []
         self._places()
         self._capacity()
         self._classes()
@@ -239,9 +245,10 @@ class _Model:
             self.inside[number], self.where[number] = chosen, where
         free = set(self.free)
         for after in self.free:
-            for first in self.bundling.before[after]:
-                if first in free:
-                    model.add(self.where[first] <= self.where[after])
+            for first in free.intersection(self.bundling.before[after]):
+                one, other = self.bundling.bundles[first], self.bundling.bundles[after]
+                further = (one.unit, one.kind) != (other.unit, other.kind)  # never in one step
+                model.add(self.where[first] + further <= self.where[after])
 
     def _at(self, number: int, step: int) -> Any:
         return self.inside[number][step - self.span.start]
@@ -260,6 +267,7 @@ class _Model:
         classes = sorted({(one.unit, one.kind) for one in bundles.values()})
         units = sorted({one.unit for one in bundles.values()})
         before = self._fixed_unit(self.span.start - 1)
+        earlier: tuple[Any, dict[Any, Any]] | None = None
         for step in self.span:
             used = model.new_bool_var(f"used {step}")
             here = {one: model.new_bool_var(f"class {step} {one}") for one in classes}
@@ -270,7 +278,12 @@ class _Model:
             unit = {name: sum(chosen for one, chosen in here.items() if one[0] == name) for name in units}
             self._unit_change(step, before, unit)
             self.costs.append(COST_STEP * used)
-            before = unit
+            self.used.append(used)
+            if earlier is not None:  # empty steps last, and of the class before: they are all alike
+                model.add_implication(used, earlier[0])
+                for name, chosen in here.items():
+                    model.add(chosen == earlier[1][name]).only_enforce_if(used.Not())
+            before, earlier = unit, (used, here)
         self._unit_change(self.span.stop, before, self._fixed_unit(self.span.stop))
 
     def _fixed_unit(self, step: int) -> dict[str, Any] | None:
@@ -329,9 +342,11 @@ class _Model:
             previous: Any = self._fixed_tool(self.span.start - 1, tool)
             for step in self.span:
                 taken = self.model.new_bool_var(f"{tool} {step}")
-                for number in self.free:
-                    if tool in self.bundling.bundles[number].tools:
-                        self.model.add_implication(self._at(number, step), taken)
+                users = [number for number in self.free if tool in self.bundling.bundles[number].tools]
+                for number in users:
+                    self.model.add_implication(self._at(number, step), taken)
+                # A tool that nobody uses in a step is laid aside; it must be fetched anew.
+                self.model.add(taken <= sum(self._at(number, step) for number in users))
                 self._fetched(tool, step, previous, taken)
                 previous = taken
             self._fetched(tool, self.span.stop, previous, self._fixed_tool(self.span.stop, tool))

@@ -5,10 +5,12 @@ Directions are those of the finished machine: left and right, front and back, to
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from trysquare.catalogue.values import Pulley
-from trysquare.ground.placement import Array, Placement
+from trysquare.ground.placement import Array, Placement, Triple
 from trysquare.machine.values import Hole, PartType, PlacedPart
 from trysquare.sequence.misses import Miss
 from trysquare.sequence.poses import Difference, alike, two_sided
@@ -26,29 +28,39 @@ def side(direction: Array) -> str:
     return SIDES[axis][int(direction[axis] > 0)]
 
 
-def tells(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Telling:
+    """A feature that tells right from wrong. `at_mm`: points in the machine at which it can be seen, such as
+    both mouths of a hole; none when it is at no one place."""
+
+    says: str
+    at_mm: tuple[Triple, ...]
+
+
+def telling(
     part: PlacedPart,
     wrong: PartType,
     pose: Placement,
     difference: Difference,
     misses: list[Miss],
     folder: str,
-) -> str:
+) -> Telling:
     """The feature that tells right from wrong: first that of the joint that fails, then what is seen best."""
     words = _Words(part, wrong, pose, solid_of(part.type, folder))
+    says = words.shape_or_hole(difference, misses, folder)
     if part.type.hand and wrong.hand and part.type.hand != wrong.hand:
-        return (
-            f"It must be the {part.type.hand} one; '{wrong.name}' is the {wrong.hand} one. "
-            + words.shape_or_hole(difference, misses, folder)
-        ).strip()
-    return words.shape_or_hole(difference, misses, folder)
+        says = f"It must be the {part.type.hand} one; '{wrong.name}' is the {wrong.hand} one. {says}".strip()
+    points = [part.placement.point(spot).tolist() for spot in words.spots_mm]
+    return Telling(says=says, at_mm=tuple((x, y, z) for x, y, z in points))
 
 
 class _Words:
-    """Words about one part in its place and what is wrongly there."""
+    """Words about one part in its place and what is wrongly there. `spots_mm`: points of the part at
+    which the feature can be seen of which they speak, once they have spoken."""
 
     def __init__(self, part: PlacedPart, wrong: PartType, pose: Placement, solid: Solid) -> None:
         self.part, self.wrong, self.pose, self.solid = part, wrong, pose, solid
+        self.spots_mm: list[Array] = []
         self.instead = "the wrong way round" if wrong is part.type else f"in '{wrong.name}'"
 
     def shape_or_hole(self, difference: Difference, misses: list[Miss], folder: str) -> str:
@@ -57,6 +69,7 @@ class _Words:
         failing_end = next((miss for miss in misses if miss.code == "end-not-tapped"), None)
         spot = next((miss for miss in misses[:1] if miss.name and miss.spot_mm is not None), None)
         if spot is not None and spot.spot_mm is not None:
+            self.spots_mm = [np.asarray(spot.spot_mm, dtype=float)]
             return f"Its '{spot.name}' is {self._corner(np.stack([spot.spot_mm, spot.spot_mm]))}."
         if failing_end is not None or (difference.ends_missing and not wanted):
             return self._tapped(difference)
@@ -69,6 +82,7 @@ class _Words:
             return f"The {end} has no thread; {self.instead} it has one."
         if difference.extra:
             hole = difference.extra[0]
+            self.spots_mm = _mouths(hole)
             there = f"{self.instead} there is one (Ø{hole.diameter_mm:g})"
             return f"There is no hole {self._where(hole)}; {there}."
         if difference.slot and self.wrong.profile is not None and self.part.type.profile is not None:
@@ -93,18 +107,31 @@ class _Words:
 
     def _end(self, end: str) -> str:
         way = self.part.placement.turn[:, 0] * (1.0 if end == "b" else -1.0)
+        middle = (self.solid.low_mm + self.solid.high_mm) / 2
+        middle[0] = (self.solid.high_mm if end == "b" else self.solid.low_mm)[0]
+        self.spots_mm = [middle]
         word = side(way)
         return f"{word} end" if word else f"end {end}"
 
     def _hole(self, hole: Hole, difference: Difference) -> str:
         """A hole by its size and place, and what is there when it is wrong."""
+        self.spots_mm = _mouths(hole)
         turned_over = next((other for other in difference.extra if _other_side(hole, other)), None)
         name = f"{_sort(hole)} '{hole.group or hole.name}' (Ø{hole.diameter_mm:g})"
         if turned_over is not None:
+            self.spots_mm += [np.asarray(other.at_mm) for other in self._alike(hole)]
             opens, wrongly = self._side(hole.direction), self._side(turned_over.direction)
             what = f"The {_sunk(hole)} of hole '{hole.group or hole.name}'"
             return f"{what} looks to the {opens}; {self.instead} to the {wrongly}."
         return f"The {name} is {self._where(hole)}; {self.instead} there is none."
+
+    def _alike(self, hole: Hole) -> list[Hole]:
+        """The other holes of its group that look to the same side."""
+        return [
+            other for other in self.part.type.holes
+            if other is not hole and hole.group and other.group == hole.group
+            and other.direction == hole.direction
+        ]  # fmt: skip
 
     def _side(self, direction: object) -> str:
         way = self.part.placement.direction(np.asarray(direction, dtype=float))
@@ -156,6 +183,7 @@ class _Words:
             )
         piece = max(body.decompose(), key=lambda one: float(one.volume()))
         box = np.array(piece.bounding_box()).reshape(2, 3)
+        self.spots_mm = [box.mean(axis=0)]
         size = " × ".join(f"{length:.3g}" for length in box[1] - box[0])
         return f"The {what} (about {size} mm) is {self._corner(box)}; {self.instead} there is {wrongly}."
 
@@ -173,6 +201,14 @@ class _Words:
                     words.append(word)
         words.sort(key=("top", "bottom", "front", "back", "left", "right").index)
         return f"at the {' '.join(words)}" if words else "in the middle"
+
+
+def _mouths(hole: Hole) -> list[Array]:
+    """Where a hole opens."""
+    at = np.asarray(hole.at_mm, dtype=float)
+    if not hole.through:
+        return [at]
+    return [at, at - np.asarray(hole.direction, dtype=float) * hole.depth_mm]
 
 
 def _other_side(hole: Hole, other: Hole) -> bool:

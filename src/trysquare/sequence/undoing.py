@@ -7,13 +7,12 @@ free any more, no order exists at all. What is then left over says why.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from trysquare.ground.placement import Array
-from trysquare.sequence.operations import Operation, Reason, Work, side_up
+from trysquare.sequence.knots import knots
+from trysquare.sequence.operations import Operation, Reason, Work
 from trysquare.sequence.questions import (
     Choice,
     Question,
@@ -24,6 +23,8 @@ from trysquare.sequence.questions import (
     questions_of,
 )
 from trysquare.sequence.reach import joint_directions
+from trysquare.sequence.swept_boxes import SweptBoxes
+from trysquare.sequence.together import Together
 
 _JOINS = frozenset({"start", "snug", "tighten", "route"})
 _LATE = {
@@ -52,12 +53,14 @@ class Obstacle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parting:
-    """One piece of work leaves another; `says` tells the way it comes in when building."""
+    """One piece of work leaves another; `says` tells the way it comes in when building, and `way` points
+    to where it comes from. None: round a corner."""
 
     moving: frozenset[str]
     standing: frozenset[str]
     lead: str
     says: str
+    way: Array | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,23 +118,16 @@ class Undoing:
         self.followers: dict[int, dict[int, Reason]] = work.followers()
         for one, other in also:
             self.followers[one].setdefault(other, "asked for")
+        self.firsts: dict[int, set[int]] = {one.number: set() for one in work.operations}
+        for first, afters in self.followers.items():
+            for after in afters:
+                self.firsts[after].add(first)
         self.remaining: set[int] = {one.number for one in self.operations}
         self.present: set[str] = {piece for one in self.operations for piece in one.pieces}
         self._pieces = {one.number: frozenset(one.pieces) for one in self.operations}
         self.links = {one.number: links_of(work, one) for one in self.operations}
-        self._names = {piece: index for index, piece in enumerate(sorted(self.present))}
-        rows = [
-            (number, self._names[one], self._names[other])
-            for number, links in self.links.items()
-            for one, other in links
-            if one in self._names and other in self._names
-        ]
-        table = np.array(rows, dtype=np.int64).reshape(-1, 3)
-        self._link_owner, self._link_from, self._link_to = table[:, 0], table[:, 1], table[:, 2]
-        self._alive = np.ones(len(self.operations), dtype=bool)
-        self._there = np.ones(len(self._names), dtype=bool)
-        self.labels = self._labels()
-        self.sets: dict[int, set[str]] = {}
+        self.together = Together(self.links, self.present)
+        self.pending = {number: len(after) for number, after in self.followers.items()}
         self.asked: dict[int, tuple[Question, ...]] = {}
         # A part that no joint holds needs something to lie against; the last such thing goes after it.
         self._props = props_of(work)
@@ -139,55 +135,20 @@ class Undoing:
         for part, props in self._props.items():
             for name in props:
                 self._leaning.setdefault(name, []).append(part)
+        self.boxes = SweptBoxes(work.reach)
         self.given_up: list[tuple[int, int]] = []
         self.side = "+z"
 
-    # -- what hangs together ------------------------------------------------------------------------
-
-    def _labels(self, without: int | None = None) -> dict[str, int]:
-        """For every present piece the number of its group: what the remaining operations link."""
-        from scipy.sparse import coo_matrix  # noqa: PLC0415  # loaded when something is taken apart
-        from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
-
-        there = self._there
-        alive = self._alive[self._link_owner] & there[self._link_from] & there[self._link_to]
-        if without is not None:
-            alive &= self._link_owner != without
-        count = len(self._names)
-        ends = (self._link_from[alive], self._link_to[alive])
-        graph = coo_matrix((np.ones(len(ends[0]), dtype=np.int8), ends), shape=(count, count))
-        label = connected_components(graph, directed=False)[1].tolist()
-        gone = set() if without is None else set(self.operations[without].pieces)
-        return {
-            name: label[index]
-            for name, index in self._names.items()
-            if name in self.present and name not in gone
-        }
-
     def group(self, piece: str) -> Collection[str]:
         """Everything that hangs together with a present piece."""
-        label = self.labels.get(piece)
-        if label is None:
-            return ()
-        if label not in self.sets:
-            for other, its in self.labels.items():
-                self.sets.setdefault(its, set()).add(other)
-        return self.sets[label]
+        return self.together.group(piece)
 
     def _remove(self, operation: Operation) -> None:
         self.remaining.discard(operation.number)
         self.present.difference_update(operation.pieces)
-        self._alive[operation.number] = False
-        for piece in operation.pieces:
-            self._there[self._names[piece]] = False
-        if joined_parts(self.work, operation) or len(self.links[operation.number]) > len(operation.pieces):
-            self.labels = self._labels()
-            self.sets = {}
-            return
-        for piece in operation.pieces:  # a leaf of its group: nothing else comes apart
-            label = self.labels.pop(piece)
-            if label in self.sets:
-                self.sets[label].discard(piece)
+        self.together.remove(operation.number, operation.pieces)
+        for first in self.firsts[operation.number]:
+            self.pending[first] -= 1
 
     # -- asking -----------------------------------------------------------------------------------
 
@@ -239,15 +200,10 @@ class Undoing:
         parts = [part for part in joined_parts(self.work, self.operations[number]) if part in self.present]
         if len(parts) < 2:
             return (), ()
-        labels = self._labels(number)
-        names = list(dict.fromkeys(labels[part] for part in parts))
-        if len(names) < 2:
+        groups = self.together.parted(number, self._pieces[number], parts)
+        if len(groups) < 2:
             return (), ()
-        groups: dict[int, set[str]] = {name: set() for name in names}
-        for piece, label in labels.items():
-            if label in groups:
-                groups[label].add(piece)
-        waiting = sorted(groups.values(), key=lambda group: (-len(group), min(group)))
+        waiting = sorted(groups, key=lambda group: (-len(group), min(group)))
         standing = set(waiting.pop(0))
         partings: list[Parting] = []
         held: tuple[Obstacle, ...] = ()
@@ -271,15 +227,19 @@ class Undoing:
         lead = next((part for part in parts if part in moving), min(moving))
         joints = self.work.walk.joints_of_part.get(lead, ())
         obstacles: list[Obstacle] = []
-        ordered = sorted(moving, key=lambda piece: (bool(self.work.machine.part[piece].joint), piece))
+        bulk = self.work.reach.bulk
+        ordered = sorted(moving, key=lambda piece: (-bulk.get(piece, 0.0), piece))
         ways = joint_directions(self.work.machine, lead, joints)
+        ways = self.boxes.clearest_first(moving, standing, ways)
         what = lead if len(moving) == 1 else f"what hangs on {lead}"
         asks = f"a way in for {what} ({self.operations[number].name})"
         for way in ways:
             blocked = self._group_blocked(ordered, moving, way, standing)
             says = f"from {direction_name(way)}"
             if blocked is None:
-                return Parting(moving=frozenset(moving), standing=frozenset(standing), lead=lead, says=says)
+                return Parting(
+                    moving=frozenset(moving), standing=frozenset(standing), lead=lead, says=says, way=way
+                )
             one, other = blocked
             obstacles += [
                 Obstacle(asks=asks, choice=says, by=one, of=other),
@@ -296,7 +256,7 @@ class Undoing:
     def _group_blocked(
         self, ordered: list[str], moving: set[str], way: Array, standing: set[str]
     ) -> tuple[str, str] | None:
-        for piece in ordered:
+        for piece in self.boxes.in_doubt(ordered, standing, way):
             other = met_first(self.work.reach, self.work.reach.path(piece, way), standing, moving)
             if other is not None:
                 return piece, other
@@ -322,7 +282,10 @@ class Undoing:
             ready = [
                 number
                 for number in self.remaining
-                if number not in blocked and (only is None or number in only) and not self.waits_for(number)
+                if not self.pending[number]
+                and number not in blocked
+                and (only is None or number in only)
+                and not self.waits_for(number)
             ]
             ready.sort(key=lambda number: (*self._near(last, number), *rank(self.operations[number]), number))
             found: Undone | None = None
@@ -334,19 +297,27 @@ class Undoing:
                 self._watch(number, answer, blocked, watched)
             if found is None:
                 found = self._bend(blocked)
-            if found is None and only is None and self._give_up_something():
+            if found is None and only is None and self._give_up_something(blocked):
                 continue
             if found is None:
                 break
             last = self.operations[found.operation]
             undone.append(found)
-            self.side = side_up(last) or self.side
+            self.side = last.up or self.side
             blocked.pop(found.operation, None)
             self._take(found, blocked, watched)
         left = {number: blocked.get(number, ()) for number in sorted(self.remaining)}
         if only is not None:
             left = {number: why for number, why in left.items() if number in only}
-        return TakenApart(undone=tuple(undone), left=left, given_up=tuple(self.given_up))
+        return TakenApart(undone=tuple(undone), left=left, given_up=self._broken(undone))
+
+    def _broken(self, undone: Sequence[Undone]) -> tuple[tuple[int, int], ...]:
+        """Of what was given up all that the order does break; the rest came about by itself."""
+        when = {one.operation: at for at, one in enumerate(undone)}
+        last = len(undone)
+        return tuple(
+            (first, after) for first, after in self.given_up if when.get(first, last) <= when.get(after, last)
+        )
 
     def _take(
         self, found: Undone, blocked: dict[int, tuple[Obstacle, ...]], watched: dict[str, set[int]]
@@ -355,7 +326,7 @@ class Undoing:
         self._remove(operation)
         if found.partings:  # what stood in the way may stand elsewhere now
             for number, obstacles in list(blocked.items()):
-                if any(self.labels.get(one.of) != self.labels.get(one.by) for one in obstacles):
+                if any(self.together.apart(one.of, one.by) for one in obstacles):
                     del blocked[number]
         for piece in operation.pieces:
             for number in watched.pop(piece, ()):
@@ -382,28 +353,40 @@ class Undoing:
                     return answer
         return None
 
-    def _give_up_something(self) -> bool:
-        """Drops the soft precedences that alone hold one operation back."""
+    def _give_up_something(self, blocked: Mapping[int, tuple[Obstacle, ...]]) -> bool:
+        """Drops the soft precedences that alone hold one operation back: of those in a knot the lightest."""
         held: dict[int, list[int]] = {}
         for first, after in sorted(self.work.soft):
             if first in self.remaining and after in self.remaining and after in self.followers[first]:
                 held.setdefault(first, []).append(after)
-        # A reading that only some order wishes for goes first: what it waits for may then stay.
-        readings_first = sorted(held.items(), key=lambda item: self.operations[item[0]].verb != "read")
-        for first, afters in readings_first:
-            if set(self.waits_for(first)) <= set(afters) and isinstance(
+        waits = {number: self.waits_for(number) for number in self.remaining}
+        knotted = knots(
+            {number: {*waits[number], *self._blocks(blocked.get(number, ()))} for number in waits}
+        )
+
+        def ease(first: int) -> tuple[bool, int, int]:
+            return (first not in knotted, sum(self.work.soft[first, after] for after in held[first]), first)
+
+        for first in sorted(held, key=ease):
+            if set(waits[first]) <= set(held[first]) and isinstance(
                 self.try_undoing(first, bends=True), Undone
             ):
-                for after in afters:
+                for after in held[first]:
                     del self.followers[first][after]
+                    self.pending[first] -= 1
+                    self.firsts[after].discard(first)
                     self.given_up.append((first, after))
                 return True
         return False
 
+    def _blocks(self, obstacles: Iterable[Obstacle]) -> set[int]:
+        """The operations that brought what stands in the way."""
+        return {self.work.bringer[one.by] for one in obstacles}
+
     def _near(self, last: Operation | None, number: int) -> tuple[int, ...]:
         """What belongs to the operation undone last goes next: a joint's work stays together."""
         operation = self.operations[number]
-        up = side_up(operation)
+        up = operation.up
         turns = int(bool(up) and up != self.side)
         if last is None:
             return (turns, 0, 0)

@@ -45,10 +45,10 @@ class Walk:
         self.said_unstable = False
         self.curing: dict[str, Curing] = {}  # part -> what still cures on it
         self.kept_among: dict[str, tuple[int, int, int]] = {}  # what stood round a carriage that was kept
-        self.weighed: dict[str, tuple[float, Array]] = {}  # gram and centre of each part, once asked for
+        # gram, and x, y, z of its centre, of each part once asked for
+        self.weighed: dict[str, tuple[float, float, float, float]] = {}
         self.pending_rereads: dict[str, tuple[int, str]] = {}
         self._lowest: dict[str, dict[str, float]] = {}
-        self._extent: dict[tuple[str, bytes], tuple[float, float]] = {}
 
     def rank(self, group: Iterable[str]) -> tuple[int, int]:
         """Sorts groups: the larger first, of equal ones that with the machine's first part, so that the
@@ -230,7 +230,22 @@ class Walk:
                         group.add(part)
                         if part in self.machine.part and not self.machine.part[part].joint:
                             todo.append(part)
-        return group & set(self.state.present)
+        there = set(self.state.present)
+        group &= there
+        for part, near in self._loose.items():  # what lies between parts of the carriage goes with them
+            others = there.intersection(near)
+            if part in there and others and others <= group:
+                group.add(part)
+        return group
+
+    @cached_property
+    def _loose(self) -> Mapping[str, frozenset[str]]:
+        """Parts that no joint holds, each with the parts that it touches."""
+        return {
+            part.id: frozenset(self.touching(part.id))
+            for part in self.machine.placed
+            if not part.joint and part.id not in self.joints_of_part and part.id not in self.rail_of
+        }
 
     @cached_property
     def carried_by_axis(self) -> Mapping[str, set[str]]:
@@ -264,17 +279,22 @@ class Walk:
 
     def lowest(self, up: str, way: Array, parts: Iterable[str]) -> Mapping[str, float]:
         """How low parts reach with this side up, those asked for and maybe others."""
-        known = self._lowest.setdefault(up, {})
+        known = self._lowest.get(up)
+        if known is None:
+            known = self._lowest[up] = self._lowest_by_their_boxes(way)
         for part in parts:
             if part not in known:
-                known[part] = self.extent(part, way)[0]
+                placed = self.machine.part[part]
+                points = solid_of(placed.type, self.machine.folder).points_mm
+                known[part] = float((placed.placement.point(points) @ way).min())
         return known
 
-    def extent(self, part: str, way: Array) -> tuple[float, float]:
-        """How far a part reaches along a direction of the machine frame, lowest and highest."""
-        key = (part, way.tobytes())
-        if key not in self._extent:
-            placed = self.machine.part[part]
-            heights = placed.placement.point(solid_of(placed.type, self.machine.folder).points_mm) @ way
-            self._extent[key] = (float(heights.min()), float(heights.max()))
-        return self._extent[key]
+    def _lowest_by_their_boxes(self, way: Array) -> dict[str, float]:
+        """How low those parts reach that stand with an axis of their own along the way: their boxes say it,
+        and no mesh need be made."""
+        crowd = self.reach.standing.crowd
+        along = np.abs(np.einsum("nij,i->nj", crowd.turn, way))
+        low = crowd.centre_mm @ way - (along * crowd.half_mm).sum(axis=1)
+        square = along.max(axis=1, initial=0.0) > 1 - 1e-12
+        named = zip(self.reach.standing.ids, low.tolist(), square.tolist(), strict=True)
+        return {name: height for name, height, is_square in named if is_square}

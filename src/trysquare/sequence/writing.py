@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from trysquare.machine.values import Action, Step
+from trysquare.machine.values import Action, Characteristic, Machine, Step
 from trysquare.sequence.bundles import kind_of
-from trysquare.sequence.operations import Operation, Work, side_up
+from trysquare.sequence.instruments import best_instrument
+from trysquare.sequence.operations import Operation, Work
 from trysquare.sequence.precedence import Precedence, ancestors
 from trysquare.sequence.rules_truth import centre_outwards
+from trysquare.sequence.truths import GEOMETRY, Truths
 
 _VERBS = ("place", "press", "insert", "start", "snug", "read", "tighten", "route", "crimp")
 _TITLES = {
@@ -19,26 +21,46 @@ _TITLES = {
     "route": "Laid: {}",
 }
 _MOST_NAMES = 3
+AGAIN = "Once more: nothing moved."
+WITH_BELTS = "Once more, with the belts on."
+FLAT_TABLE = "The table is flat: two equal bars and a third across rock nowhere by more than 0.1 mm."
+"""Common practice, no source: a frame squared on a twisted table is a twisted frame."""
 
 
 def write_steps(work: Work, known: Precedence, arranged: Sequence[Sequence[int]]) -> tuple[Step, ...]:
     """Steps from groups of operations; each group becomes one step, in a valid order inside."""
     above = ancestors(known)
     side = "+z"
+    table = _base_joints(work)
     steps: list[Step] = []
     counted: dict[str, int] = {}
     for position, group in enumerate(arranged):
         ordered = _ordered(work, above, group)
         actions: list[Action] = []
-        wanted = next((up for number in ordered if (up := side_up(work.operations[number]))), side)
+        wanted = next((up for number in ordered if (up := work.operations[number].up)), side)
         if wanted != side:
             side = wanted
             actions.append(turn_over(side))
         actions += _actions(work, above, ordered)
         if position == len(arranged) - 1 and side != "+z":
             actions.append(turn_over("+z"))
-        steps.append(_step(work, [work.operations[number] for number in ordered], actions, counted))
+        operations = [work.operations[number] for number in ordered]
+        if not table.isdisjoint((one.verb, one.of) for one in operations):
+            table = frozenset()  # once is enough
+            actions.insert(0, Action(verb="check", says=FLAT_TABLE, using=_feelers(work.machine)))
+        steps.append(_step(work, operations, actions, counted))
     return tuple(steps)
+
+
+def _base_joints(work: Work) -> frozenset[tuple[str, str]]:
+    """The first turns of what holds the base plane."""
+    truths = Truths(work.walk)
+    of = {joint.id for one in truths.base() for joint in truths.about[one.id]}
+    return frozenset((verb, name) for name in of for verb in ("snug", "tighten"))
+
+
+def _feelers(machine: Machine) -> tuple[str, ...]:
+    return tuple(one.id for one in machine.instruments if one.sort == "feeler")[:1]
 
 
 def turn_over(toward: str) -> Action:
@@ -88,13 +110,13 @@ def _actions(work: Work, above: Mapping[int, frozenset[int]], ordered: Sequence[
 
 def _alike(one: Operation, other: Operation) -> bool:
     same = one.verb == other.verb and one.gap_mm == other.gap_mm
-    return same and one.verb != "read" and (one.sort == "bracket") == (other.sort == "bracket")
+    return same and (one.sort == "bracket") == (other.sort == "bracket")
 
 
 def _action(work: Work, run: Sequence[Operation]) -> list[Action]:
     verb = run[0].verb
     if verb == "read":
-        return _reading(work, run[0])
+        return _readings(work, run)
     if verb == "place" and not run[0].sort:
         return [Action(verb=verb, parts=tuple(one.of for one in run))]
     joints: dict[str, None] = {}
@@ -124,12 +146,27 @@ def _in_order(names: Iterable[str]) -> list[str]:
     return sorted(names, key=lambda name: int(name.rpartition(".")[2]))
 
 
-def _reading(work: Work, operation: Operation) -> list[Action]:
-    characteristic = next(one for one in work.machine.characteristics if one.id == operation.of)
-    read = Action(verb="read", parts=characteristic.of, reads=(characteristic.id,))
-    if work.walk.aligned.get(characteristic.id):
-        return [Action(verb="align", parts=characteristic.of), read]
-    return [read]
+def _readings(work: Work, run: Sequence[Operation]) -> list[Action]:
+    """Everything is aligned first, then read; what moves by hand is only run."""
+    by_id = {one.id: one for one in work.machine.characteristics}
+    aligns: dict[tuple[str, ...], dict[str, None]] = {}
+    reads: list[Action] = []
+    for operation in run:
+        one = by_id[operation.of]
+        again = operation.sort == "again"
+        using = instruments_for(work.machine, one)
+        if not again and one.sort in GEOMETRY and work.walk.aligned.get(one.id):
+            aligns.setdefault(one.of, {}).update(dict.fromkeys(using))
+        reads.append(
+            Action(verb="read", parts=one.of, says=WITH_BELTS if again else "", reads=(one.id,), using=using)
+        )
+    return [Action(verb="align", parts=of, using=tuple(using)) for of, using in aligns.items()] + reads
+
+
+def instruments_for(machine: Machine, one: Characteristic) -> tuple[str, ...]:
+    """The id of the instrument that reads a characteristic best; none when none reaches."""
+    best = best_instrument(machine, one)
+    return () if best is None else (best.id,)
 
 
 def _step(

@@ -11,14 +11,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from trysquare.ground.findings import Finding
-from trysquare.ground.placement import Placement
+from trysquare.ground.placement import Placement, Triple
 from trysquare.machine.values import Joint, Kind, Machine, PartType, PlacedPart
 from trysquare.sequence.asks import Ask, asks_of
 from trysquare.sequence.misses import Miss, unmet
 from trysquare.sequence.poses import Differences, by_plainness, pose_words, poses, same_box, unique_poses
 from trysquare.sequence.reach import Reach
 from trysquare.sequence.surroundings import Surroundings
-from trysquare.sequence.telling import tells
+from trysquare.sequence.telling import Telling, telling
 from trysquare.sequence.timeline import Timeline
 from trysquare.solid.shapes import makes_solid, solid_of
 
@@ -35,7 +35,8 @@ class WrongWay:
     notices ("" for none). `steps_to_undo` counts the steps from placing to noticing; when something
     fails that nobody notices, all steps from placing on; 0 when nothing in the order depends on it, or
     without steps.
-    `consequence` and `tells` are sentences: what happens, and the feature to look at.
+    `consequence` and `tells` are sentences: what happens, and the feature to look at; `tells_at_mm`:
+    points in the machine at which that feature can be seen, none when it is at no one place.
     """
 
     part: str
@@ -51,6 +52,7 @@ class WrongWay:
     steps_to_undo: int
     consequence: str
     tells: str
+    tells_at_mm: tuple[Triple, ...] = ()
 
     @property
     def never_noticed(self) -> bool:
@@ -186,14 +188,20 @@ class _Search:
         misses.sort(key=lambda miss: self._step(miss.event))
         if misses and self._step(misses[0].event) <= step:
             return None
-        feature = tells(part, wrong, pose, difference, misses[:1], self.machine.folder)
+        feature = telling(part, wrong, pose, difference, misses[:1], self.machine.folder)
         return self._told(part, wrong, pose, step, misses[0] if misses else None, feature)
 
     def _step(self, event: int | None) -> int:
         return self.timeline.step(event)
 
     def _told(
-        self, part: PlacedPart, wrong: PartType, pose: Placement, step: int, miss: Miss | None, feature: str
+        self,
+        part: PlacedPart,
+        wrong: PartType,
+        pose: Placement,
+        step: int,
+        miss: Miss | None,
+        feature: Telling,
     ) -> WrongWay:
         steps = self.machine.steps
         late = self._step(miss.event) if miss is not None else len(steps)
@@ -216,7 +224,8 @@ class _Search:
             noticed=steps[late].id if late < len(steps) else "",
             steps_to_undo=undo,
             consequence=self._consequence(part, wrong, miss, late, undo),
-            tells=feature,
+            tells=feature.says,
+            tells_at_mm=feature.at_mm,
         )
 
     def _consequence(self, part: PlacedPart, wrong: PartType, miss: Miss | None, late: int, undo: int) -> str:

@@ -21,6 +21,8 @@ Outline: TypeAlias = Sequence[tuple[float, float]]
 ABOVE_MM = 0.05  # a cutter begins this far above the surface, so that no skin of rounding stays
 SMALL_ROUND_MM = 8.0  # up to this diameter 24 flats are within 0.035 mm of round
 MEDIUM_ROUND_MM = 30.0
+ALONG_X = np.array([[0.0, 0.0, 1.0, 0.0], [1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]])
+"""Takes what is drawn in x and y and drawn out along z to y and z, drawn out along x."""
 
 
 def facets(diameter_mm: float) -> int:
@@ -89,11 +91,15 @@ def prism_z(outline_mm: Outline, from_mm: float, to_mm: float) -> Manifold:
     return Manifold.extrude(section, to_mm - from_mm).translate((0.0, 0.0, from_mm))
 
 
+def section_of(outline_mm: Outline) -> list[Array]:
+    """What an outline (x, y) encloses, as rings (n, 2): outlines counter-clockwise, openings clockwise."""
+    return [np.asarray(ring) for ring in CrossSection([list(outline_mm)], FillRule.NonZero).to_polygons()]
+
+
 def prism_x(section: CrossSection, from_mm: float, to_mm: float) -> Manifold:
     """A section drawn in (y, z) drawn out along x."""
-    return Manifold.extrude(section, to_mm - from_mm).transform(
-        np.array([[0.0, 0.0, 1.0, from_mm], [1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]])
-    )
+    body = Manifold.extrude(section, to_mm - from_mm).transform(ALONG_X)
+    return body.translate((from_mm, 0.0, 0.0)) if from_mm else body
 
 
 def aimed(body: Manifold, at_mm: Triple | Array, z_axis: Triple | Array) -> Manifold:

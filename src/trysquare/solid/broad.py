@@ -43,7 +43,7 @@ class Crowd:
 
 def crowd_of(placed: Sequence[PlacedPart], solids: Sequence[Solid | None]) -> Crowd:
     """Placed parts with their solids as arrays; those without a solid are left out."""
-    rows = [i for i, solid in enumerate(solids) if solid is not None and len(solid.triangles)]
+    rows = [i for i, solid in enumerate(solids) if solid is not None and solid.triangle_count]
     different: dict[bytes, int] = {}
     kept: list[Solid] = []
     which = np.zeros(len(rows), dtype=np.int64)

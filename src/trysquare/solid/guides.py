@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+import numpy as np
 from manifold3d import Manifold, OpType
 
 from trysquare.catalogue.rows import rows
 from trysquare.catalogue.values import BlockSize, RailSize
 from trysquare.solid.bodies import ABOVE_MM, bore, box
+from trysquare.solid.drilled import Bore, Piece, clear_bores, drilled
 
 RUNNING_GAP_MM = 0.2  # air between the drawn block and the drawn rail, so that sliding is free
 
 
 def rail_body(rail: RailSize) -> Manifold:
     """A rail as a bar with its counterbored holes; the waist and the ball tracks are left out."""
-    half_mm = rail.width_mm / 2
-    bar = box((0.0, -half_mm, 0.0), (rail.length_mm, half_mm, rail.height_mm))
-    through = bore(rail.hole_mm, -ABOVE_MM, rail.height_mm + ABOVE_MM)
-    wide = bore(rail.counterbore_mm, rail.height_mm - rail.counterbore_depth_mm, rail.height_mm + ABOVE_MM)
+    half_mm, height_mm, long_mm = rail.width_mm / 2, rail.height_mm, rail.length_mm
+    shelf_mm = height_mm - rail.counterbore_depth_mm
+    section = [np.array([(0.0, -half_mm), (long_mm, -half_mm), (long_mm, half_mm), (0.0, half_mm)])]
+    pieces = (Piece(rail.counterbore_mm, height_mm, shelf_mm), Piece(rail.hole_mm, shelf_mm, 0.0))
+    bores = [Bore(x, 0.0, pieces) for x in rail.holes_mm]
+    body = drilled(section, 0.0, height_mm, bores) if clear_bores(section, bores).all() else None
+    if body is not None:
+        return body
+    bar = box((0.0, -half_mm, 0.0), (long_mm, half_mm, height_mm))
+    through = bore(rail.hole_mm, -ABOVE_MM, height_mm + ABOVE_MM)
+    wide = bore(rail.counterbore_mm, shelf_mm, height_mm + ABOVE_MM)
     cutter = through + wide
     return bar - Manifold.compose([cutter.translate((x, 0.0, 0.0)) for x in rail.holes_mm])
 

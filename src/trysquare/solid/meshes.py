@@ -16,11 +16,11 @@ SAME_VOLUME = 1e-6  # relative
 def signed_volume_mm3(points_mm: Array, triangles: Triangles) -> float:
     """Volume inside a closed mesh: positive when its faces look outwards.
 
-    Equation: a sixth of the sum of the corners' triple products, taken from the middle of the mesh
+    Equation: a sixth of the sum of the corners' triple products, taken from a point of the mesh
     so that a part far from the origin loses no digits.
     """
-    corner = points_mm[triangles] - points_mm.mean(axis=0)
-    return float(np.einsum("ij,ij->", corner[:, 0], np.cross(corner[:, 1], corner[:, 2]))) / 6.0
+    corner = points_mm[triangles] - points_mm[0]
+    return float(np.einsum("ij,ij->", corner[:, 0], cross_rows(corner[:, 1], corner[:, 2]))) / 6.0
 
 
 def manifold_of(points_mm: Array, triangles: Triangles) -> Manifold | None:
@@ -46,7 +46,15 @@ def manifold_of(points_mm: Array, triangles: Triangles) -> Manifold | None:
 def normals_of(points_mm: Array, triangles: Triangles) -> Array:
     """Array (m, 3): normals of triangles, as long as twice their area."""
     corner = points_mm[triangles]
-    return np.asarray(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]))
+    return cross_rows(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+
+
+def cross_rows(a: Array, b: Array) -> Array:
+    """Array (m, 3): cross products of the rows of two; several times quicker than numpy's for few rows."""
+    product = np.empty_like(a)
+    for k, (m, n) in enumerate(((1, 2), (2, 0), (0, 1))):
+        product[:, k] = a[:, m] * b[:, n] - a[:, n] * b[:, m]
+    return product
 
 
 def thinned_points(points_mm: Array, triangles: Triangles, by_mm: float, most_mm: float) -> Array:

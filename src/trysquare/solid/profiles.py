@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from functools import cache
 
+import numpy as np
 from manifold3d import CrossSection, FillRule, Manifold, OpType
 
 from trysquare.catalogue.values import Profile, SlotNut, SlotNutShape
-from trysquare.solid.bodies import ABOVE_MM, aimed, bore, circumscribed, facets, hexagon, prism_x
+from trysquare.ground.placement import facing
+from trysquare.solid.bodies import ABOVE_MM, ALONG_X, aimed, bore, circumscribed, facets, hexagon, prism_x
+from trysquare.solid.drilled import CLEAR_MM, Bore, Piece, clear_bores, drilled
 
 Corner = tuple[float, float]
 
@@ -68,18 +73,52 @@ def member_body(
     widened to the thread's nominal diameter."""
     tapped_mm = max(tapped_diameter_mm, profile.core_mm)
     depth_mm = min(tapped_depth_mm, length_mm / 2)
-    body = prism_x(section(profile, profile.core_mm), 0.0, length_mm)
     if depth_mm <= 0 or tapped_mm <= profile.core_mm or not tapped_ends:
+        return prism_x(section(profile, profile.core_mm), 0.0, length_mm)
+    middles = [
+        (y, z)
+        for y in cell_centres(profile.cells_y, profile.cell_mm)
+        for z in cell_centres(profile.cells_z, profile.cell_mm)
+    ]
+    body = _drilled_member(profile, length_mm, tapped_ends, depth_mm, tapped_mm, middles)
+    if body is not None:
         return body
     cutter = bore(tapped_mm, -ABOVE_MM, depth_mm)
     cutters = []
-    for y in cell_centres(profile.cells_y, profile.cell_mm):
-        for z in cell_centres(profile.cells_z, profile.cell_mm):
-            if "a" in tapped_ends:
-                cutters.append(aimed(cutter, (0.0, y, z), (1.0, 0.0, 0.0)))
-            if "b" in tapped_ends:
-                cutters.append(aimed(cutter, (length_mm, y, z), (-1.0, 0.0, 0.0)))
+    for y, z in middles:
+        if "a" in tapped_ends:
+            cutters.append(aimed(cutter, (0.0, y, z), (1.0, 0.0, 0.0)))
+        if "b" in tapped_ends:
+            cutters.append(aimed(cutter, (length_mm, y, z), (-1.0, 0.0, 0.0)))
+    body = prism_x(section(profile, profile.core_mm), 0.0, length_mm)
     return body - Manifold.batch_boolean(cutters, OpType.Add)
+
+
+def _drilled_member(
+    profile: Profile,
+    length_mm: float,
+    tapped_ends: tuple[str, ...],
+    depth_mm: float,
+    tapped_mm: float,
+    middles: Sequence[Corner],
+) -> Manifold | None:
+    """The member as a slab along its length, its cores as bores; None where it is nothing so simple."""
+    low_mm = depth_mm if "a" in tapped_ends else 0.0
+    high_mm = length_mm - depth_mm if "b" in tapped_ends else length_mm
+    if high_mm - low_mm < CLEAR_MM or profile.core_mm <= 0:
+        return None
+    # Drawn in (y, z) along x, and turned as `aimed` turns a cutter.
+    turned = [facing((sign, 0.0, 0.0))[:, 0] for sign in (1.0, -1.0)]
+    turn_a, turn_b = (math.atan2(first[2], first[1]) for first in turned)
+    pieces = [Piece(profile.core_mm, high_mm, low_mm)]
+    if "b" in tapped_ends:
+        pieces.insert(0, Piece(tapped_mm, length_mm, high_mm, turn_b))
+    if "a" in tapped_ends:
+        pieces.append(Piece(tapped_mm, low_mm, 0.0, turn_a))
+    bores = [Bore(y, z, tuple(pieces)) for y, z in middles]
+    rings = [np.asarray(ring) for ring in section(profile, 0.0).to_polygons()]
+    body = drilled(rings, 0.0, length_mm, bores) if clear_bores(rings, bores).all() else None
+    return None if body is None else body.transform(ALONG_X)
 
 
 def slot_nut_body(nut: SlotNut) -> Manifold:

@@ -10,6 +10,7 @@ the true one shares is thinner than contact, and the slow question need not be a
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,8 +21,10 @@ from trysquare.ground.tolerances import CONTACT_MM, OVERLAP_MM3
 from trysquare.solid.broad import Crowd, Numbers
 from trysquare.solid.meshes import manifold_of, thinned_points
 from trysquare.solid.shapes import Solid
+from trysquare.solid.sizes import name_of
 
 KEPT_STANDINGS = 500_000  # some 200 bytes each
+KEPT_FOR_NEXT = 50_000  # 16 bytes each; a large machine has some thousand different standings
 SAME_STANDING_MM = 1e-4  # far below contact: standings this near give the same verdict
 SAME_TURN = 1e-7  # of a rotation's numbers: 1e-4 mm over 1 m
 HAIR_MM = CONTACT_MM / 4  # taken off all round for the first try; at a sharp corner at most twice that
@@ -52,6 +55,8 @@ class Meeting:
 
 _standings: dict[Key, Shared | None] = {}
 _meets: dict[Key, bool] = {}
+_apart: set[bytes] = set()  # names of standings in which an earlier run found nothing shared
+_found_apart: set[bytes] = set()
 
 
 def forget_standings() -> None:
@@ -59,6 +64,36 @@ def forget_standings() -> None:
     _standings.clear()
     _meets.clear()
     _thinned.clear()
+    _apart.clear()
+    _found_apart.clear()
+
+
+def is_apart(name: bytes) -> bool:
+    """Whether an earlier question of this name, made by `sizes.name_of`, found two things apart."""
+    return name in _apart or name in _found_apart
+
+
+def found_apart(name: bytes) -> None:
+    """Remembers, for this run and the next, that a question of this name found two things apart."""
+    if len(_found_apart) < KEPT_FOR_NEXT:
+        _found_apart.add(name)
+
+
+def know_apart(names: Iterable[bytes]) -> None:
+    """Takes over the standings in which an earlier run found nothing shared."""
+    _apart.update(names)
+    if len(_apart) > KEPT_STANDINGS:
+        _apart.clear()
+
+
+def known_apart() -> frozenset[bytes]:
+    """Names of the standings in which nothing is shared, to be kept for the next run: those asked for,
+    and while they are few those of earlier runs, too."""
+    apart = [key for key, shared in _standings.items() if shared is None]
+    apart += [key for key, meets in _meets.items() if not meets]
+    asked = {name_of(*key) for key in apart} | _found_apart
+    both = asked | _apart
+    return frozenset(both if len(both) <= KEPT_FOR_NEXT else list(asked)[:KEPT_FOR_NEXT])
 
 
 def shared_volumes(a: Crowd, b: Crowd, pairs: Numbers) -> list[tuple[Shared | None, Placement]]:
@@ -69,7 +104,8 @@ def shared_volumes(a: Crowd, b: Crowd, pairs: Numbers) -> list[tuple[Shared | No
     meetings, hosts = _meetings(a, b, pairs)
     new = {one.key: one for one in meetings if one.key not in _standings}
     for one in new.values():
-        _standings[one.key] = shared_between(one.host, one.guest, one.guest_to_host)
+        apart = bool(_apart) and name_of(*one.key) in _apart
+        _standings[one.key] = None if apart else shared_between(one.host, one.guest, one.guest_to_host)
     return [(_standings[one.key], host) for one, host in zip(meetings, hosts, strict=True)]
 
 
@@ -83,11 +119,13 @@ def any_shared(a: Crowd, b: Crowd, pairs: Numbers) -> bool:
         known = _meets.get(one.key)
         if known is None and one.key in _standings:
             known = _standings[one.key] is not None
+        if known is None and _apart and name_of(*one.key) in _apart:
+            known = _meets[one.key] = False
         if known:
             return True
         if known is None:
             unknown.append(one)
-    unknown.sort(key=lambda one: len(one.host.triangles))  # the quick questions first
+    unknown.sort(key=lambda one: one.host.triangle_count)  # the quick questions first
     for one in unknown:
         _meets[one.key] = meet(one.host, one.guest, one.guest_to_host)
         if _meets[one.key]:
@@ -98,9 +136,9 @@ def any_shared(a: Crowd, b: Crowd, pairs: Numbers) -> bool:
 def _meetings(a: Crowd, b: Crowd, pairs: Numbers) -> tuple[list[Meeting], list[Placement]]:
     """Each pair as host and guest, the host being the one with more triangles, with its placement."""
     i, j = pairs[:, 0], pairs[:, 1]
-    rank_a = [(len(solid.triangles), solid.digest) for solid in a.solids]
-    rank_b = [(len(solid.triangles), solid.digest) for solid in b.solids]
-    swap = np.array([rank_a[p] < rank_b[q] for p, q in zip(a.which[i], b.which[j], strict=True)], dtype=bool)
+    firsts = [a.solids[which] for which in a.which[i].tolist()]
+    seconds = [b.solids[which] for which in b.which[j].tolist()]
+    swap = np.array([_rank(p) < _rank(q) for p, q in zip(firsts, seconds, strict=True)], dtype=bool)
     flip = swap[:, None]
     host_turn = np.where(flip[:, :, None], b.turn[j], a.turn[i])
     guest_turn = np.where(flip[:, :, None], a.turn[i], b.turn[j])
@@ -113,13 +151,16 @@ def _meetings(a: Crowd, b: Crowd, pairs: Numbers) -> tuple[list[Meeting], list[P
         [np.rint(turn.reshape(-1, 9) / SAME_TURN), np.rint(origin / SAME_STANDING_MM)], axis=1
     ).astype(np.int64)
     meetings, hosts = [], []
-    for n in range(len(pairs)):
-        first, second = a.solids[a.which[i[n]]], b.solids[b.which[j[n]]]
-        host, guest = (second, first) if swap[n] else (first, second)
+    for n, (first, second, swapped) in enumerate(zip(firsts, seconds, swap.tolist(), strict=True)):
+        host, guest = (second, first) if swapped else (first, second)
         key = (host.digest, guest.digest, rounded[n].tobytes())
         meetings.append(Meeting(key, host, guest, matrices[n]))
         hosts.append(Placement(host_turn[n], host_origin[n]))
     return meetings, hosts
+
+
+def _rank(solid: Solid) -> tuple[int, bytes]:
+    return solid.triangle_count, solid.digest
 
 
 _thinned: dict[bytes, Manifold | None] = {}
@@ -127,7 +168,7 @@ _thinned: dict[bytes, Manifold | None] = {}
 
 def thinned(solid: Solid) -> Manifold | None:
     """The solid with a hair taken off all round; None where that is not worth it or not clean."""
-    if len(solid.triangles) > THINNED_TRIANGLES:
+    if solid.triangle_count > THINNED_TRIANGLES:
         return None
     if solid.digest not in _thinned:
         if len(_thinned) > KEPT_THINNED:

@@ -92,7 +92,8 @@ def _new_faults(machine: Machine, asked: Fastening, other: Fastening) -> bool:
         ]
         return {fault.finding.code for fault in faults if fault.finding.code not in _TOLD}
 
-    return bool(codes(other) - codes(asked))
+    new = codes(other)
+    return bool(new) and bool(new - codes(asked))
 
 
 _TOLD = frozenset({"tip-near-floor", "head-stands-proud"})  # notes: said as a consequence instead

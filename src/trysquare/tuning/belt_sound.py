@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import resample_poly
 
-from trysquare.tuning.hum import Hum, hum_of
+from trysquare.tuning.hearing import Heard, clipped_share, hear, loudness
+from trysquare.tuning.hum import Hum
 from trysquare.tuning.pitch import (
     HIGHEST_HZ,
     LOWEST_HZ,
@@ -21,21 +22,28 @@ from trysquare.tuning.pitch import (
     lines_of,
     refined,
     score_of,
+    scores_of,
+    share_at,
     without,
 )
-from trysquare.tuning.plucks import Pluck, Samples, find_plucks
+from trysquare.tuning.plucks import Samples
 from trysquare.tuning.values import Measured
 
-# The rate that the search works at: overtones of a belt beyond 2.5 kHz are not heard.
-WORKING_HZ = 5500.0
 # Pitches of plucks of one span agree within this; what is farther off is another span or an overtone.
 SAME_PITCH = 0.02
-SURE = 0.45
+SURE = 0.55
 # A second series in the same bounds, so loud beside the first, might be the one that was plucked.
 ALSO = 0.3
+# One outside the bounds that is so much louder: then the bounds, or the span, are not what was thought.
+LOUDER = 1.5
 # Of two series that both explain much, the louder was plucked and the other sounds along.
 LOUD = 0.6
+# So much of a series' power on every second (or third, fourth) overtone alone: those may be the span plucked,
+# and the rest another span's, an octave below. Plucks of one span alone stay below a half.
+OCTAVE = 0.65
 CLIPPED_SHARE = 0.0005
+# Of a long recording so many plucks are listened to, the loudest; others are counted.
+MOST_PLUCKS = 24
 
 
 class Doubt(StrEnum):
@@ -46,7 +54,6 @@ class Doubt(StrEnum):
     DISAGREE = "plucks-disagree"
     TWO_SPANS = "two-spans"
     WEAK = "weak"
-    SHORT = "short"
     OUTSIDE = "outside-expected"
 
 
@@ -82,44 +89,40 @@ def pitch_of(samples: Samples, rate_hz: float, expected_hz: tuple[float, float] 
     `expected_hz` are the bounds that the machine gives: the span's length and the sane tensions. Without them
     every pitch of a belt is possible, and a louder second span can be taken for the first.
     """
-    seconds = len(samples) / rate_hz
-    clipped = _clipped_share(samples)
-    working, rate = _slower(samples, rate_hz)
-    plucks = find_plucks(working, rate)
-    hum = hum_of(working, rate, [pluck.start_second for pluck in plucks])
-    if hum is not None:
-        working = working - hum.sound(len(working), rate)
-        plucks = find_plucks(working, rate)
-    lines = [lines_of(pluck.sound, pluck.background, rate) for pluck in plucks]
+    return pitch_from([hear(samples, rate_hz)], len(samples) / rate_hz, expected_hz)
+
+
+def pitch_from(
+    heard: Sequence[Heard], seconds: float, expected_hz: tuple[float, float] | None = None
+) -> BeltSound:
+    """The fundamental from all stretches of a recording of so many seconds, as `pitch_of`."""
+    clipped = clipped_share(heard)
+    hum = max((one.hum for one in heard if one.hum), key=lambda one: one.share, default=None)
+    every = [
+        (start, pluck, one.rate_hz)
+        for one in heard
+        for start, pluck in zip(one.starts_second, one.plucks, strict=True)
+    ]
+    every.sort(key=lambda one: -loudness(one[1]))
+    # What stays 30 dB below the loudest is a chair or a cough.
+    every = [one for one in every if loudness(one[1]) > 1e-3 * loudness(every[0][1])][:MOST_PLUCKS]
+    every.sort(key=lambda one: one[0])
+    starts = [start for start, _, _ in every]
+    lines = [lines_of(pluck.sound, pluck.background, rate) for _, pluck, rate in every]
     low, high = expected_hz or (LOWEST_HZ, HIGHEST_HZ)
     ranked = _ranked([one for one in lines if len(one.hz)], low, high)
     if not ranked:
-        doubt = Doubt.NO_LINE if plucks else Doubt.NO_PLUCK
+        doubt = Doubt.NO_LINE if starts else Doubt.NO_PLUCK
+        beyond = _ranked([one for one in lines if len(one.hz)], LOWEST_HZ, HIGHEST_HZ)[:1]
         return BeltSound(
-            pitch=None, confidence=0.0, doubts=(doubt,), starts_second=tuple(p.start_second for p in plucks),
-            heard_hz=tuple(None for _ in plucks), used=tuple(False for _ in plucks), overtones=(),
-            other_hz=None, hum=hum, clipped_share=clipped, seconds=seconds,
+            pitch=None, confidence=0.0, doubts=(Doubt.OUTSIDE,) if beyond else (doubt,),
+            starts_second=tuple(starts),
+            heard_hz=tuple(None for _ in starts), used=tuple(False for _ in starts), overtones=(),
+            other_hz=beyond[0] if beyond else None, hum=hum, clipped_share=clipped, seconds=seconds,
         )  # fmt: skip
     about = ranked[0]
     series = [_near(one, about) for one in lines]
-    return _concluded(plucks, lines, series, hum, clipped, seconds, low, high)
-
-
-def _slower(samples: Samples, rate_hz: float) -> tuple[Samples, float]:
-    """The recording at about WORKING_HZ; nothing is done to one that is slower already."""
-    factor = max(1, int(rate_hz / WORKING_HZ))
-    if factor == 1:
-        return samples - samples.mean(), rate_hz
-    return np.asarray(resample_poly(samples - samples.mean(), 1, factor)), rate_hz / factor
-
-
-def _clipped_share(samples: Samples) -> float:
-    top = float(np.abs(samples).max(initial=0.0))
-    if top <= 0:
-        return 0.0
-    at_top = np.abs(samples) >= 0.999 * top
-    # One highest sample is no clipping: two beside each other at the very same level are.
-    return float((at_top[1:] & at_top[:-1]).sum() / max(1, len(samples)))
+    return _concluded(starts, lines, series, hum, clipped, seconds, low, high)
 
 
 def _ranked(lines: Sequence[Lines], low: float, high: float) -> list[float]:
@@ -132,8 +135,8 @@ def _ranked(lines: Sequence[Lines], low: float, high: float) -> list[float]:
     # Every pluck votes with its own lines, the clearer the louder.
     power = np.array([float(one.over_noise.max()) for one in lines])
     vote = np.sqrt(power / power.sum())
-    scores = np.array(
-        [sum(v * score_of(one, float(hz)) for v, one in zip(vote, lines, strict=True)) for hz in found]
+    scores = sum(
+        (v * scores_of(one, found) for v, one in zip(vote, lines, strict=True)), np.zeros(len(found))
     )
     order = np.argsort(-scores)[:8]
     tried: list[tuple[float, float, float]] = []
@@ -161,7 +164,7 @@ def _near(lines: Lines, hz: float) -> Series | None:
 
 
 def _concluded(
-    plucks: Sequence[Pluck],
+    starts: Sequence[float],
     lines: Sequence[Lines],
     series: Sequence[Series | None],
     hum: Hum | None,
@@ -184,22 +187,31 @@ def _concluded(
     confidence = float(np.average([s.confidence for s in own], weights=[s.strength for s in own]))
     other = _other(lines, series, used)
     doubts: list[Doubt] = []
-    if len(own) < 0.6 * len(plucks):
+    if len(own) < 0.6 * len(starts):
         doubts.append(Doubt.DISAGREE)
     if confidence < SURE or 2 * known > 0.01 * value:
         doubts.append(Doubt.WEAK)
+    # Overtones that are all multiples of one number are a series for themselves, beyond the bounds.
+    step = math.gcd(*(n for one in own for n in one.overtones))
+    if step > 1:
+        doubts.append(Doubt.OUTSIDE)
+        other = (step * value, 1.0)
+    elif other is not None and other[1] > LOUDER and not low * 0.97 <= other[0] <= high * 1.03:
+        doubts.append(Doubt.OUTSIDE)
     if other is not None and other[1] > ALSO and low * 0.97 <= other[0] <= high * 1.03:
         doubts.append(Doubt.TWO_SPANS)
     twins = [
         has_twin(one, s) for one, s, take in zip(lines, series, used.tolist(), strict=True) if s and take
     ]
-    if Doubt.TWO_SPANS not in doubts and sum(twins) * 2 > len(twins):
+    if Doubt.TWO_SPANS not in doubts and (
+        sum(twins) * 2 > len(twins) or _may_be_a_multiple(lines, series, used, high / value)
+    ):
         doubts.append(Doubt.TWO_SPANS)
     return BeltSound(
         pitch=Measured(value=value, standard_uncertainty=known, unit="Hz", basis=_basis(len(own))),
         confidence=confidence,
         doubts=tuple(doubts),
-        starts_second=tuple(pluck.start_second for pluck in plucks),
+        starts_second=tuple(starts),
         heard_hz=tuple(None if np.isnan(one) else float(one) for one in heard),
         used=tuple(bool(one) for one in used.tolist()),
         overtones=tuple(sorted({n for s in own for n in s.overtones})),
@@ -208,6 +220,21 @@ def _concluded(
         clipped_share=clipped,
         seconds=seconds,
     )
+
+
+def _may_be_a_multiple(
+    lines: Sequence[Lines], series: Sequence[Series | None], used: NDArray[np.bool_], most: float
+) -> bool:
+    """Whether every second overtone (or third, fourth, within the bounds) is nearly all that is heard."""
+    for multiple in range(2, min(4, int(most)) + 1):
+        shares = [
+            share_at(one, s, multiple)
+            for one, s, take in zip(lines, series, used.tolist(), strict=True)
+            if s and take
+        ]
+        if float(np.median(shares)) > OCTAVE:
+            return True
+    return False
 
 
 def _basis(count: int) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.signal import resample_poly
 
 from trysquare.tuning.plucks import LONGEST_SECOND, Samples
 
@@ -17,6 +18,8 @@ OVERTONES = 8
 LEAST_QUIET_SECOND = 0.3
 # Hum is taken out when it is at least this share of what is heard in the quiet.
 SHARE = 0.15
+# The rate that hum is looked for at: it holds all overtones, and many frequencies are tried.
+LOOKING_HZ = 1300.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +45,9 @@ def hum_of(samples: Samples, rate_hz: float, starts_second: Sequence[float]) -> 
 
     Amplitudes by linear least squares for each frequency tried; the one that leaves least is taken.
     """
+    factor = max(1, int(rate_hz / LOOKING_HZ))
+    if factor > 1:
+        samples, rate_hz = resample_poly(samples, 1, factor), rate_hz / factor
     quiet = _quiet(len(samples), rate_hz, starts_second)
     if quiet.sum() < LEAST_QUIET_SECOND * rate_hz:
         return None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -63,33 +62,37 @@ def candidates_of(lines: Lines, lowest_hz: float, highest_hz: float) -> NDArray[
     return np.unique(np.round(hz[(hz >= lowest_hz) & (hz <= highest_hz)], 2))
 
 
-def score_of(lines: Lines, hz: float, stiffness: float = 0.0) -> float:
-    """How well a fundamental explains the lines, less what it promises and is not heard; about −1 … 1.15.
+def scores_of(lines: Lines, hz: NDArray[np.float64], stiffness: float = 0.0) -> NDArray[np.float64]:
+    """How well each fundamental, shape (n,), explains the lines, less what it promises and is not heard.
 
-    The idea, matching both ways, is that of Maher and Beauchamp, J. Acoust. Soc. Am. 95 (1994), 2254, from
-    memory; the weights are ours.
+    The scores, shape (n,), are about −1 … 1.15. The idea, matching both ways, is that of Maher and Beauchamp,
+    J. Acoust. Soc. Am. 95 (1994), 2254, from memory; the weights are ours.
     """
     if not len(lines.hz):
-        return 0.0
+        return np.zeros(len(hz))
     weight = np.sqrt(lines.amplitude / lines.amplitude.max())
-    number, off = _numbers(lines, hz, stiffness)
-    room = min(0.45, max(MATCH if stiffness == 0 else 0.04, 0.5 * lines.width_hz / hz))
+    number, off = _numbers(lines, hz[:, None], stiffness)
+    room = np.clip(0.5 * lines.width_hz / hz, MATCH if stiffness == 0 else 0.04, 0.45)[:, None]
     # Overtones may lie up to a stiff belt's amount too high, and none below.
     high = np.where(off > 0, off / (1 + (0.004 * number**3 if stiffness == 0 else 0.0)), off)
     fit = np.clip(1 - (np.abs(high) / room) ** 2, 0.0, 1.0)
-    explained = float((weight * fit).sum() / weight.sum())
+    explained = (fit @ weight) / weight.sum()
     # Promised: every overtone up to the highest that is well heard, counted once.
-    heard = (fit > 0.3) & (weight > 0.15)
-    if not heard.any():
-        return -1.0
-    last = int(number[heard].max())
-    numbers = {int(n) for n in number[heard].tolist()}
-    silent = 1 - len(numbers) / last
+    heard = np.where((fit > 0.3) & (weight > 0.15), number, 0).astype(np.int64)
+    last = heard.max(axis=1)
+    ordered = np.sort(heard, axis=1)
+    counted = (np.diff(ordered, axis=1, prepend=0) > 0).sum(axis=1)
+    silent = 1 - counted / np.maximum(last, 1)
     # Overtones that are all multiples of one number are another span's series, and this its fraction.
-    fraction = math.gcd(*numbers) > 1
-    return (
-        explained - SILENT * silent + (FIRST_HEARD if 1 in numbers else 0.0) - (FRACTION if fraction else 0.0)
-    )
+    fraction = np.gcd.reduce(heard, axis=1) > 1
+    first = (heard == 1).any(axis=1)
+    scores = explained - SILENT * silent + FIRST_HEARD * first - FRACTION * fraction
+    return np.asarray(np.where(last > 0, scores, -1.0))
+
+
+def score_of(lines: Lines, hz: float, stiffness: float = 0.0) -> float:
+    """The score of one fundamental, as `scores_of`."""
+    return float(scores_of(lines, np.array([hz]), stiffness)[0])
 
 
 def lines_of(sound: Samples, background: Samples, rate_hz: float) -> Lines:
@@ -147,12 +150,13 @@ def _spectrum(samples: Samples, size: int) -> NDArray[np.float64]:
 
 def _noise(spectrum: NDArray[np.float64], width: int) -> NDArray[np.float64]:
     """The noise beside each line: the median over some tens of bins, interpolated between blocks."""
-    blocks = max(2, len(spectrum) // width)
-    edges = np.linspace(0, len(spectrum), blocks + 1).astype(int)
-    middle = (edges[:-1] + edges[1:]) / 2
-    levels = np.array([np.median(spectrum[edges[i] : edges[i + 1]]) for i in range(blocks)])
+    width = min(width, len(spectrum))
+    blocks = len(spectrum) // width
+    levels = np.median(spectrum[: blocks * width].reshape(blocks, width), axis=1)
     # Where a line fills its block the neighbours tell the noise.
-    smooth = np.array([np.median(levels[max(0, i - 2) : i + 3]) for i in range(blocks)])
+    wide = np.pad(levels, 2, mode="edge")
+    smooth = np.median(np.lib.stride_tricks.sliding_window_view(wide, 5), axis=1)
+    middle = (np.arange(blocks) + 0.5) * width
     return np.asarray(np.interp(np.arange(len(spectrum)), middle, smooth), dtype=np.float64) + 1e-12
 
 
@@ -168,8 +172,13 @@ def _summit(spectrum: NDArray[np.float64], at: NDArray[np.intp]) -> NDArray[np.f
     )
 
 
-def _numbers(lines: Lines, hz: float, stiffness: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """For each line the overtone nearest to it, and how far off it lies as a part of the fundamental."""
+def _numbers(
+    lines: Lines, hz: float | NDArray[np.float64], stiffness: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """For each line the overtone nearest to it, and how far off it lies as a part of the fundamental.
+
+    `hz` is one fundamental, or many of shape (n, 1); the answers then have the shape (n, lines).
+    """
     ratio = lines.hz / hz
     number = np.maximum(1.0, np.round(ratio))
     # Stiff: f(n) = n f1 (1 + b n²)^½; the number sinks below the ratio for high overtones.
@@ -265,6 +274,15 @@ def has_twin(lines: Lines, series: Series) -> bool:
             ):
                 return True
     return False
+
+
+def share_at(lines: Lines, series: Series, multiple: int) -> float:
+    """The part of a series' power that its overtones at whole multiples of a number hold."""
+    number, off = _numbers(lines, series.fundamental_hz, series.stiffness)
+    power = np.square(lines.amplitude) * (1 + np.square(MICROPHONE_HZ / lines.hz))
+    own = np.where(np.abs(off) < 0.08, power, 0.0)
+    total = float(own.sum())
+    return float(own[number % multiple == 0].sum()) / total if total > 0 else 0.0
 
 
 def without(lines: Lines, series: Series) -> Lines:

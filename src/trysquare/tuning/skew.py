@@ -86,7 +86,7 @@ def read_piece(lengths: Sequence[Length], own_scale: Mapping[str, Measured] | No
     Equation: a run (x, y, z) becomes the length |M · run| (1 + k) + w, with scales and skews in M's upper
     triangle; linear for small ones: nominal + Σ s_i run_i² / n + Σ γ_ij run_i run_j / n + k n + w.
     `own_scale` are scales of the machine itself, measured with a dial or a rule: with one of them shrinkage
-    is told apart. What no reading tells is in `missing` and stays out of the answer; nothing is made up for it.
+    is told apart. What no reading tells is in `missing` and stays out; nothing is made up.
     Source: the length of a vector after a small strain, any text on mechanics of materials.
     """
     if not lengths:

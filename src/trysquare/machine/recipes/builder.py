@@ -361,6 +361,7 @@ class JointBuilder:
             friction=raw.get("friction", 0.0),
             from_centre=self.from_centre,
             align=raw.get("align", ""),
+            play_mm=raw.get("play_mm", 0.0),
             note=raw.get("note", ""),
         )
 

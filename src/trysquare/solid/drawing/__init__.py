@@ -5,12 +5,20 @@ view = fitted(scene, choose_view(scene, scene.ids("new"), previous), 160, 120)
 text = svg(draw(scene, view), title="Gantry onto the carriages")
 """
 
-from trysquare.solid.drawing.draw import Drawing, DrawnPart, Line, draw, seen
-from trysquare.solid.drawing.edges import forget_edges
-from trysquare.solid.drawing.looks import forget_looks
+from trysquare.solid.drawing import edges, eye, flats, lids, looks
+from trysquare.solid.drawing.draw import Drawing, DrawnPart, draw, seen
+from trysquare.solid.drawing.ink import Ink, Line
 from trysquare.solid.drawing.scene import GHOST, NEW, OLD, Mesh, Piece, Scene, View, mesh, scene_of
 from trysquare.solid.drawing.svg import Pens, path_data, style, svg
-from trysquare.solid.drawing.view import DIRECTIONS, ISOMETRIC, choose_view, fitted, visible_shares
+from trysquare.solid.drawing.view import (
+    DIRECTIONS,
+    ISOMETRIC,
+    Choice,
+    boxes_on_paper,
+    choose_view,
+    fitted,
+    visible_shares,
+)
 
 __all__ = [
     "DIRECTIONS",
@@ -18,19 +26,21 @@ __all__ = [
     "ISOMETRIC",
     "NEW",
     "OLD",
+    "Choice",
     "Drawing",
     "DrawnPart",
+    "Ink",
     "Line",
     "Mesh",
     "Pens",
     "Piece",
     "Scene",
     "View",
+    "boxes_on_paper",
     "choose_view",
     "draw",
     "fitted",
-    "forget_edges",
-    "forget_looks",
+    "forget_drawings",
     "mesh",
     "path_data",
     "scene_of",
@@ -39,3 +49,12 @@ __all__ = [
     "svg",
     "visible_shares",
 ]  # fmt: skip
+
+
+def forget_drawings() -> None:
+    """Drops all that is kept in memory from one picture to the next, for measuring a cold start."""
+    edges.forget_edges()
+    flats.forget_flats()
+    lids.forget_covers()
+    looks.forget_looks()
+    eye.forget_crowds()

@@ -11,52 +11,72 @@ import numpy as np
 from trysquare.ground.placement import Array
 from trysquare.solid.drawing.chains import thinned
 from trysquare.solid.drawing.duplicates import drawn_once
-from trysquare.solid.drawing.edges import edges_of
-from trysquare.solid.drawing.looks import OUTLINE, SORTS, Look, fronts_of, looks_of, slack_mm
-from trysquare.solid.drawing.paper import Faces, Lines, Stretches, faces_on_paper, grid_of, near_lines
+from trysquare.solid.drawing.edges import edges_of, welded_of
+from trysquare.solid.drawing.eye import Crowd, before_any, crowd_of, sound
+from trysquare.solid.drawing.ink import Ink, Line, no_ink
+from trysquare.solid.drawing.looks import OUTLINE, SORTS, Look, looks_of, slack_mm
+from trysquare.solid.drawing.paper import (
+    Faces,
+    Lines,
+    Stretches,
+    boxes_of,
+    faces_on_paper,
+    grid_of,
+    near_lines,
+)
+from trysquare.solid.drawing.points import anchor
 from trysquare.solid.drawing.regions import Standing, visible_region
-from trysquare.solid.drawing.scene import GHOST, NEW, OLD, Numbers, Piece, Scene, View
+from trysquare.solid.drawing.scene import GHOST, NEW, OLD, Body, Numbers, Scene, View
 from trysquare.solid.drawing.visibility import visible
 
 THINNED_MM = 0.02  # paper: a line may run this far beside its true place
-LEVELS = 9  # level lines on which a place for a label is looked for
 FAINT_MM = 0.25  # paper: a line that stays within this is a blot, left out where its part has others
 NO_GAP_MM = 0.02  # paper: a shorter gap in a line, or a shorter loose line, is rounding
 _RANK = {NEW: 0, OLD: 2, GHOST: 4}
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Line:
-    """One unbroken line. `points_mm` (n, 2) on paper; `depth_mm` (n,), machine mm away from the eye.
-
-    `sort`: "outline" where the part ends on paper, "crease" between two of its faces that are both seen.
-    """
-
-    sort: str
-    points_mm: Array
-    depth_mm: Array
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)  # no slots: cached_property keeps its answers in the instance
 class DrawnPart:
     """What is seen of one piece. Lengths and places in paper mm.
 
-    `outline_mm`: outline it shows where nothing else is in front; `visible_mm`: what is left of that here,
-    even where another part's line is drawn in its stead. `region`: loops (n, 2), even-odd, of the area it is
-    seen to fill; only of new parts. `box_mm` (2, 2): of all that is seen, None when nothing is. `standing`,
-    `scale`: how it stands before the eye, in machine mm, and paper mm for each of those.
+    `number`: its place in the scene, and in the drawing's `ink`. `visible_mm`: what is seen here of its
+    outline, even where another part's line is drawn in its stead. `region`: loops (n, 2), even-odd, of the
+    area it is seen to fill; only of new parts. `box_mm` (2, 2): of all that is seen, None when nothing is.
+    `body`, `frame`, `at_mm`: how it stands before the eye, machine mm; `scale`: paper mm for each of those.
     """
 
     id: str
     role: str
     says: str
-    lines: tuple[Line, ...]
+    number: int
+    ink: Ink
     region: tuple[Array, ...]
-    outline_mm: float
     visible_mm: float
     box_mm: Array | None
-    standing: Standing
+    body: Body
+    frame: Array
+    at_mm: Array
     scale: float
+
+    @property
+    def rows(self) -> slice:
+        """Which lines of the ink are its own."""
+        return self.ink.of_part(self.number)
+
+    @cached_property
+    def lines(self) -> tuple[Line, ...]:
+        """Its lines."""
+        ink = self.ink
+        found = []
+        for row in range(self.rows.start, self.rows.stop):
+            at = slice(int(ink.first[row]), int(ink.first[row] + ink.counts[row]))
+            found.append(Line(SORTS[int(ink.sort[row])], ink.points_mm[at], ink.depth_mm[at]))
+        return tuple(found)
+
+    @cached_property
+    def outline_mm(self) -> float:
+        """Outline it shows where nothing else is in front."""
+        return self._standing.look.outline_mm * self.scale
 
     @cached_property
     def anchor_mm(self) -> Array | None:
@@ -64,21 +84,31 @@ class DrawnPart:
 
         Well inside what is seen of it; where no area is known on its longest line; None when nothing is seen.
         """
-        return _anchor(self.lines, self.region, self.standing, self.scale)
+        if self.box_mm is None:
+            return None
+        return anchor(self.lines, self.region, self._standing, self.scale)
 
     @property
     def visible_share(self) -> float:
         """From 0, hidden, to 1, nothing in front of it. A part without any outline has 0."""
-        return min(self.visible_mm / self.outline_mm, 1.0) if self.outline_mm > 0 else 0.0
+        return min(self.visible_mm / self.outline_mm, 1.0) if self.visible_mm > 0 else 0.0
+
+    @cached_property
+    def _standing(self) -> Standing:
+        edges = edges_of(self.body)
+        (look,) = looks_of([self.body], self.frame[None])
+        return Standing(look, self.at_mm, self.frame, edges.low_mm, edges.high_mm)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Drawing:
-    """A picture. `parts` in the scene's order; `box_mm` (2, 2): lowest and highest paper x, y of all that is
-    drawn, zeros for an empty picture. `told`: what could not be drawn as given, for a person to read."""
+    """A picture. `parts` in the scene's order; `ink`: all their lines; `box_mm` (2, 2): lowest and highest
+    paper x, y of all that is drawn, zeros for an empty picture. `told`: what could not be drawn as given, for
+    a person to read."""
 
     view: View
     parts: tuple[DrawnPart, ...]
+    ink: Ink
     box_mm: Array
     told: tuple[str, ...] = ()
 
@@ -94,41 +124,49 @@ class Drawing:
         return wide, tall
 
 
-def draw(scene: Scene, view: View) -> Drawing:
-    """The scene with hidden lines removed.
+def draw(scene: Scene, view: View, within: Array | None = None) -> Drawing:
+    """The scene with hidden lines removed. `within` (2, 2): only pieces that meet this box on paper count.
 
     Nothing is raised for bodies that are odd: an empty scene gives an empty picture, triangles without area
     are left out, a part without any is told of.
     """
-    pieces, told = _sound(scene)
-    stage = staged(pieces, view)
+    pieces, told = sound(scene)
+    crowd = crowd_of(pieces, view)
+    stage = staged(crowd, within / view.scale if within is not None else None)
     lines = stage.lines
-    free = visible(stage.faces, lines, grid_of, stage.size_mm, own_too=False)
+    free = visible(stage.faces, lines, grid_of, crowd.size_mm, own_too=False)
     length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1) * view.scale
     free = _closed_gaps(free, length)
-    sort = _numbers([look.sort for look in stage.looks])
-    shown = np.where(sort[free.line] == OUTLINE, (free.end - free.begin) * length[free.line], 0.0)
-    visible_mm = np.bincount(lines.owner[free.line], shown, len(pieces))
-    rank = np.array([_RANK[piece.role] for piece in pieces], dtype=np.int64)[lines.owner] + sort
+    shown = np.where(stage.sort[free.line] == OUTLINE, (free.end - free.begin) * length[free.line], 0.0)
+    visible_mm = np.bincount(lines.owner[free.line], shown, len(pieces)).tolist()
+    role = np.array([_RANK[piece.role] for piece in pieces], dtype=np.int64)
     begin, end = lines.begin.copy(), lines.end.copy()
     begin[:, :2] *= view.scale
     end[:, :2] *= view.scale
-    free = drawn_once(free, begin[:, :2], end[:, :2], rank)
-    goes_on = _numbers([look.goes_on for look in stage.looks])
-    drawn = _polylines(free, begin, end, goes_on, lines.owner, sort, length)
-    regions = _regions(pieces, stage, view.scale, drawn)
+    free = drawn_once(free, begin[:, :2], end[:, :2], role[lines.owner] + stage.sort)
+    ink = _inked(free, begin, end, stage, length)
+    regions = _regions(crowd, stage, view.scale, ink)
+    boxes = _boxes(ink, regions)
     parts = tuple(
-        _part(piece, stage.looks[n].outline_mm * view.scale, float(visible_mm[n]), drawn.get(n, ()),
-              regions.get(n, ()), stage.standing[n], view.scale)
+        DrawnPart(
+            id=piece.id,
+            role=piece.role,
+            says=piece.says or piece.id,
+            number=n,
+            ink=ink,
+            region=tuple(regions.get(n, ())),
+            visible_mm=visible_mm[n],
+            box_mm=boxes.get(n),
+            body=piece.body,
+            frame=crowd.frames[n],
+            at_mm=crowd.at[n],
+            scale=view.scale,
+        )
         for n, piece in enumerate(pieces)
-    )  # fmt: skip
-    boxes = [part.box_mm for part in parts if part.box_mm is not None]
-    box = (
-        np.stack([np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)])
-        if boxes
-        else None
     )
-    return Drawing(view=view, parts=parts, box_mm=np.zeros((2, 2)) if box is None else box, told=told)
+    every = np.array(list(boxes.values())) if boxes else np.zeros((1, 2, 2))
+    box = np.stack([every[:, 0].min(axis=0), every[:, 1].max(axis=0)])
+    return Drawing(view=view, parts=parts, ink=ink, box_mm=box, told=told)
 
 
 def seen(scene: Scene, view: View, points_mm: Array, *, slack: float | None = None) -> Array:
@@ -136,10 +174,10 @@ def seen(scene: Scene, view: View, points_mm: Array, *, slack: float | None = No
 
     `slack`: by how many mm a point may lie behind a face and still count as on it.
     """
-    pieces, _ = _sound(scene)
-    frames, at = _before_the_eye(pieces, view)
+    pieces, _ = sound(scene)
+    crowd = crowd_of(pieces, view)
     points = np.asarray(points_mm, dtype=float).reshape(-1, 3) @ view.frame().T
-    corners, owner = covering(pieces, frames, at)
+    corners, owner = crowd.fronts(np.flatnonzero(crowd.solid))
     size = max(float(np.linalg.norm(np.ptp(corners.reshape(-1, 3), axis=0))), 1e-6) if len(corners) else 1.0
     by = slack_mm(size) if slack is None else slack
     lines = Lines(points, points, np.full(len(points), by), np.full(len(points), -1))
@@ -152,32 +190,49 @@ def seen(scene: Scene, view: View, points_mm: Array, *, slack: float | None = No
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stage:
-    """All pieces before the eye, in machine mm. `size_mm`: of the whole picture."""
+    """What of a crowd may be seen, in machine mm. `looks`: of each piece that is drawn, by its number;
+    `covers`: numbers of those that may hide some of it. `sort`, `goes_on` (n,): of the lines, as looks have
+    them."""
 
-    looks: list[Look]
-    standing: list[Standing]
+    looks: Mapping[int, Look]
+    covers: Numbers
     faces: Faces
     lines: Lines
-    size_mm: float
+    sort: Numbers
+    goes_on: Numbers
 
 
-def staged(pieces: Sequence[Piece], view: View) -> Stage:
-    """Lines of all pieces, and faces of all but ghosts."""
-    frames, at = _before_the_eye(pieces, view)
-    looks = looks_of([piece.body for piece in pieces], frames)
-    low = at + np.array([look.low_mm for look in looks]).reshape(-1, 3)
-    high = at + np.array([look.high_mm for look in looks]).reshape(-1, 3)
-    size = max(float(np.linalg.norm(high.max(axis=0) - low.min(axis=0))), 1e-6) if len(pieces) else 1.0
-    edges = [edges_of(piece.body) for piece in pieces]
+def staged(crowd: Crowd, within: Array | None = None) -> Stage:
+    """Lines of all pieces, and faces of all but ghosts, less what the crowd's lids hide anyway.
+
+    `within` (2, 2): only of pieces that meet this box, in machine mm, and faces of those that may cover them.
+    """
+    by = slack_mm(crowd.size_mm)
+    alive = ~crowd.lids.hide(crowd.low, crowd.high, by)
+    covers = alive & crowd.solid
+    if within is not None:
+        alive &= (crowd.low[:, :2] <= within[1]).all(axis=1) & (crowd.high[:, :2] >= within[0]).all(axis=1)
+        covers &= before_any(crowd, np.flatnonzero(alive))
+    corners, owner = crowd.fronts(np.flatnonzero(covers))
+    some = ~crowd.lids.hide(*boxes_of(corners), by)
+    corners, owner = corners[some], owner[some]
+    # every line of a solid bounds one of its faces: where all those are hidden so are they
+    alive &= ~crowd.solid | (np.bincount(owner, minlength=len(alive)) > 0)
+    rows = np.flatnonzero(alive)
+    looks = looks_of(
+        [crowd.bodies[n] for n in rows.tolist()], crowd.frames[rows], [crowd.keys[n] for n in rows.tolist()]
+    )
+    lines = lines_of(looks, crowd.at[rows], rows, by)
+    sort, goes_on = _numbers([look.sort for look in looks]), _numbers([look.goes_on for look in looks])
+    open_ = ~crowd.lids.hide(np.minimum(lines.begin, lines.end), np.maximum(lines.begin, lines.end), by)
+    goes_on = goes_on * np.append(open_[1:], False)[: len(goes_on)]
     return Stage(
-        looks=looks,
-        standing=[
-            Standing(look, at[n], frames[n], edges[n].low_mm, edges[n].high_mm)
-            for n, look in enumerate(looks)
-        ],
-        faces=faces_on_paper(*covering(pieces, frames, at), size),
-        lines=lines_of(looks, at, np.arange(len(pieces)), slack_mm(size)),
-        size_mm=size,
+        looks=dict(zip(rows.tolist(), looks, strict=True)),
+        covers=np.unique(owner),
+        faces=faces_on_paper(corners, owner, crowd.size_mm),
+        lines=Lines(lines.begin[open_], lines.end[open_], lines.slack[open_], lines.owner[open_]),
+        sort=sort[open_],
+        goes_on=goes_on[open_],
     )
 
 
@@ -191,39 +246,6 @@ def lines_of(looks: Sequence[Look], at: Array, owner: Numbers, slack: float) -> 
         slack=np.full(len(shift), slack),
         owner=np.repeat(owner, count),
     )
-
-
-def covering(pieces: Sequence[Piece], frames: Array, at: Array) -> tuple[Array, Numbers]:
-    """Triangles (m, 3, 3) before the eye of all pieces but ghosts, in machine mm, and whose each is (m,)."""
-    solid = np.array([n for n, piece in enumerate(pieces) if piece.role != GHOST], dtype=np.int64)
-    fronts = fronts_of([pieces[n].body for n in solid.tolist()], frames[solid])
-    many = np.array([len(front) for front in fronts], dtype=np.int64)
-    corners = _joined(fronts, (0, 3, 3)) + np.repeat(at[solid], many, axis=0)[:, None, :]
-    return corners, np.repeat(solid, many)
-
-
-def _before_the_eye(pieces: Sequence[Piece], view: View) -> tuple[Array, Array]:
-    """Frames (n, 3, 3) of pieces, right, down and away in their own coordinates, and places (n, 3)."""
-    frame = view.frame()
-    turns = np.array([piece.placement.turn for piece in pieces]).reshape(-1, 3, 3)
-    return frame @ turns, np.array([piece.placement.origin_mm for piece in pieces]).reshape(-1, 3) @ frame.T
-
-
-def _sound(scene: Scene) -> tuple[list[Piece], tuple[str, ...]]:
-    """The pieces that stand somewhere, and what is to be told of the others and of bad triangles."""
-    pieces, told = [], []
-    for piece in scene.pieces:
-        edges = edges_of(piece.body)
-        placed = np.isfinite(piece.placement.origin_mm).all() and np.isfinite(piece.placement.turn).all()
-        if not placed:
-            told.append(f"{piece.id}: not drawn, its place is no number")
-            continue
-        pieces.append(piece)
-        if not len(edges.triangles):
-            told.append(f"{piece.id}: not drawn, it has no faces")
-        elif edges.dropped:
-            told.append(f"{piece.id}: {edges.dropped} triangles without area left out")
-    return pieces, tuple(told)
 
 
 def _joined(arrays: Sequence[Array], shape: tuple[int, ...]) -> Array:
@@ -245,18 +267,15 @@ def _closed_gaps(free: Stretches, length: Array) -> Stretches:
     return Stretches(free.line[heads], free.begin[heads], free.end[tails])
 
 
-def _polylines(
-    free: Stretches, begin: Array, end: Array, goes_on: Numbers, owner: Numbers, sort: Numbers, length: Array
-) -> dict[int, list[Line]]:
-    """Stretches put together and thinned: lines by number of their piece."""
+def _inked(free: Stretches, begin: Array, end: Array, stage: Stage, length: Array) -> Ink:
+    """Stretches put together and thinned."""
     line = free.line
     if not len(line):
-        return {}
+        return no_ink()
     way = (end - begin)[line]
     start, stop = begin[line] + way * free.begin[:, None], begin[line] + way * free.end[:, None]
-    joined = (
-        (line[1:] == line[:-1] + 1) & (goes_on[line[:-1]] == 1) & (free.end[:-1] >= 1) & (free.begin[1:] <= 0)
-    )
+    joined = (line[1:] == line[:-1] + 1) & (stage.goes_on[line[:-1]] == 1)
+    joined &= (free.end[:-1] >= 1) & (free.begin[1:] <= 0)
     heads, tails = np.append(True, ~joined), np.append(~joined, True)
     loose = heads & tails & ((free.end - free.begin) * length[line] < NO_GAP_MM)
     start, stop, heads, tails, line = start[~loose], stop[~loose], heads[~loose], tails[~loose], line[~loose]
@@ -270,112 +289,58 @@ def _polylines(
     keep = thinned(points[:, :2], first, THINNED_MM)
     name = (np.cumsum(np.bincount(first, minlength=len(points))) - 1)[keep]
     points = points[keep]
-    cuts = np.flatnonzero(np.diff(name)) + 1
-    first = np.append(0, cuts)
+    count = np.bincount(name)
+    first = np.cumsum(count) - count
+    if not len(first):
+        return no_ink()
     reach = np.maximum.reduceat(points[:, :2], first) - np.minimum.reduceat(points[:, :2], first)
     clear = reach.max(axis=1) >= FAINT_MM
-    whose = owner[line[heads]]
+    whose = stage.lines.owner[line[heads]]
     clear |= (np.bincount(whose, clear) == 0)[whose]
-    found: dict[int, list[Line]] = {}
-    bounds = [*first.tolist(), len(points)]
-    for n, (piece, of_sort, shown) in enumerate(
-        zip(whose.tolist(), sort[line[heads]].tolist(), clear.tolist(), strict=True)
-    ):
-        if shown:
-            part = points[bounds[n] : bounds[n + 1]]
-            found.setdefault(piece, []).append(Line(SORTS[int(of_sort)], part[:, :2], part[:, 2]))
+    points, count = points[np.repeat(clear, count)], count[clear]
+    return Ink(
+        points_mm=np.ascontiguousarray(points[:, :2]),
+        depth_mm=points[:, 2],
+        first=np.cumsum(count) - count,
+        part=whose[clear],
+        sort=stage.sort[line[heads]][clear],
+    )
+
+
+def _boxes(ink: Ink, regions: Mapping[int, list[Array]]) -> dict[int, Array]:
+    """The box (2, 2) of all that is seen of each part of which anything is."""
+    parts, first = np.unique(ink.part, return_index=True)
+    low = np.minimum.reduceat(ink.low_mm, first) if len(first) else ink.low_mm
+    high = np.maximum.reduceat(ink.high_mm, first) if len(first) else ink.high_mm
+    found = dict(zip(parts.tolist(), np.stack([low, high], axis=1), strict=True))
+    for n, region in regions.items():
+        if region:
+            points = np.concatenate([found[n], *region])
+            found[n] = np.stack([points.min(axis=0), points.max(axis=0)])
     return found
 
 
-def _regions(
-    pieces: Sequence[Piece], stage: Stage, scale: float, drawn: Mapping[int, list[Line]]
-) -> dict[int, list[Array]]:
+def _regions(crowd: Crowd, stage: Stage, scale: float, ink: Ink) -> dict[int, list[Array]]:
     """What is seen of each new piece that has any line."""
-    low = np.array([s.at_mm + s.look.low_mm for s in stage.standing]).reshape(-1, 3)
-    high = np.array([s.at_mm + s.look.high_mm for s in stage.standing]).reshape(-1, 3)
-    solid = np.array([piece.role != GHOST for piece in pieces], dtype=bool)
+    there = np.zeros(len(crowd.pieces), dtype=bool)
+    there[stage.covers] = True
+    standing: dict[int, Standing] = {}
+
+    def stands(n: int) -> Standing:
+        if n not in standing:
+            body, frame = crowd.bodies[n], crowd.frames[n]
+            look = stage.looks[n] if n in stage.looks else looks_of([body], frame[None], [crowd.keys[n]])[0]
+            welded = welded_of(body)
+            standing[n] = Standing(look, crowd.at[n], frame, welded.low_mm, welded.high_mm)
+        return standing[n]
+
+    low, high = crowd.low, crowd.high
     found = {}
-    for n, piece in enumerate(pieces):
-        if piece.role != NEW or n not in drawn:
+    for n in np.unique(ink.part).tolist():
+        if crowd.pieces[n].role != NEW:
             continue
-        meets = solid & (low[:, :2] < high[n, :2]).all(axis=1) & (high[:, :2] > low[n, :2]).all(axis=1)
+        meets = there & (low[:, :2] < high[n, :2]).all(axis=1) & (high[:, :2] > low[n, :2]).all(axis=1)
         meets &= low[:, 2] < high[n, 2]
         meets[n] = False
-        found[n] = visible_region(n, stage.standing, np.flatnonzero(meets).tolist(), scale)
+        found[n] = visible_region(stands(n), [stands(m) for m in np.flatnonzero(meets).tolist()], scale)
     return found
-
-
-def _part(
-    piece: Piece, outline_mm: float, visible_mm: float, lines: Sequence[Line], region: Sequence[Array],
-    standing: Standing, scale: float,
-) -> DrawnPart:  # fmt: skip
-    every = [line.points_mm for line in lines] + list(region)
-    box = None
-    if every:
-        points = np.concatenate(every)
-        box = np.stack([points.min(axis=0), points.max(axis=0)])
-    return DrawnPart(
-        id=piece.id,
-        role=piece.role,
-        says=piece.says or piece.id,
-        lines=tuple(lines),
-        region=tuple(region),
-        outline_mm=outline_mm,
-        visible_mm=visible_mm,
-        box_mm=box,
-        standing=standing,
-        scale=scale,
-    )
-
-
-def _anchor(lines: Sequence[Line], region: Sequence[Array], standing: Standing, scale: float) -> Array | None:
-    if region:
-        x, y = _well_inside(region)
-        return np.array([x, y, _depth_at(standing, x / scale, y / scale)])
-    if not lines:
-        return None
-    longest = max(
-        lines, key=lambda line: float(np.linalg.norm(np.diff(line.points_mm, axis=0), axis=1).sum())
-    )
-    steps = np.linalg.norm(np.diff(longest.points_mm, axis=0), axis=1)
-    n = int(steps.argmax())
-    middle = (longest.points_mm[n] + longest.points_mm[n + 1]) / 2
-    return np.append(middle, (longest.depth_mm[n] + longest.depth_mm[n + 1]) / 2)
-
-
-def _well_inside(region: Sequence[Array]) -> tuple[float, float]:
-    """The point, of some on a few level lines, that is farthest from the area's edge."""
-    low = np.min([loop.min(axis=0) for loop in region], axis=0)
-    high = np.max([loop.max(axis=0) for loop in region], axis=0)
-    starts = np.concatenate(region)
-    stops = np.concatenate([np.roll(loop, -1, axis=0) for loop in region])
-    best, found = -1.0, (float(starts[0, 0]), float(starts[0, 1]))
-    way = stops - starts
-    long = np.maximum(np.einsum("ij,ij->i", way, way), 1e-300)
-    for share in np.linspace(0.0, 1.0, LEVELS + 2)[1:-1] + 1e-3:
-        y = float(low[1] + (high[1] - low[1]) * share)
-        crosses = (starts[:, 1] > y) != (stops[:, 1] > y)
-        at = np.sort(starts[crosses, 0] + way[crosses, 0] * (y - starts[crosses, 1]) / way[crosses, 1])
-        for left, right in zip(at[:-1:2].tolist(), at[1::2].tolist(), strict=True):
-            for x in (left + (right - left) * part for part in (0.5, 0.25, 0.75)):
-                off = np.array([x, y]) - starts
-                along = np.clip(np.einsum("ij,ij->i", off, way) / long, 0.0, 1.0)
-                away = float(np.linalg.norm(off - way * along[:, None], axis=1).min())
-                if away > best * 1.001:  # of two as good the upper, whatever the last digits are
-                    best, found = away, (x, y)
-    return found
-
-
-def _depth_at(standing: Standing, x: float, y: float) -> float:
-    """How deep the nearest face of a body lies at a point of paper that is still in machine mm."""
-    corners = standing.look.corners + standing.at_mm
-    off = corners[:, :, :2] - np.array([x, y])
-    after = np.roll(off, -1, axis=1)
-    turn = off[:, :, 0] * after[:, :, 1] - off[:, :, 1] * after[:, :, 0]
-    over = (turn >= 0).all(axis=1) | (turn <= 0).all(axis=1)
-    whole = turn.sum(axis=1)
-    over &= np.abs(whole) > 0
-    if not over.any():
-        return float(corners[:, :, 2].mean())
-    weights = np.roll(turn[over], -1, axis=1) / whole[over, None]
-    return float(np.einsum("ij,ij->i", weights, corners[over, :, 2]).min())

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from trysquare.ground.placement import Array
 from trysquare.solid.drawing.scene import Body, Numbers
-from trysquare.solid.meshes import normals_of, signed_volume_mm3
 
 SHARP_RAD = math.radians(35.0)  # flats of a drawn round turn by 30° at most, a chamfer by 45°
 FLAT_RAD = 1e-3  # a round of 6000 flats turns more from one to the next, rounding of a flat face less
@@ -32,9 +31,10 @@ class Edges:
 
     `points_mm` (n, 3). `triangles` (m, 3), degenerate ones left out. `normals` (m, 3), unit, outwards.
     `ends` (e, 2): point numbers. `faces` (e, 2): triangles on either side, the second -1 where the mesh
-    has its rim. `low_mm`, `high_mm` (3,): its box. `sharp`, `convex` (e,): crease and ridge. `closed`:
-    every edge has two faces, so that faces turned away from the eye are never seen. `dropped`: how many
-    triangles had no area.
+    has its rim. `low_mm`, `high_mm` (3,): its box. `sharp`, `convex` (e,): crease and ridge. `level` (k, 2):
+    triangles that go on flat into each other. `closed`: every edge has two faces, so that faces turned away
+    from the eye are never seen. `tidy`: no edge has more than two faces or faces that do not agree on what
+    is outside. `dropped`: how many triangles had no area.
     """
 
     points_mm: Array
@@ -46,18 +46,44 @@ class Edges:
     high_mm: Array
     sharp: Flags
     convex: Flags
+    level: Numbers
     closed: bool
+    tidy: bool
     dropped: int
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Welded:
+    """A mesh with points in one place made one. `points_mm` (n, 3), `triangles` (m, 3) with three different
+    corners; `low_mm`, `high_mm` (3,): its box; `dropped`: how many triangles had no area."""
+
+    points_mm: Array
+    triangles: Numbers
+    low_mm: Array
+    high_mm: Array
+    dropped: int
+
+
+_welded: OrderedDict[bytes, Welded] = OrderedDict()
 _edges: OrderedDict[bytes, Edges] = OrderedDict()
+
+
+def welded_of(body: Body) -> Welded:
+    """A body's mesh, welded once for each different one: all that is asked of what is not seen."""
+    known = _welded.get(body.digest)
+    if known is None:
+        known = weld(body.points_mm, body.triangles)
+        _welded[body.digest] = known
+        if len(_welded) > KEPT_EDGES:
+            _welded.popitem(last=False)
+    return known
 
 
 def edges_of(body: Body) -> Edges:
     """The edges of a body, made once for each different one."""
     known = _edges.get(body.digest)
     if known is None:
-        known = find_edges(body.points_mm, body.triangles)
+        known = find_edges(welded_of(body))
         _edges[body.digest] = known
         if len(_edges) > KEPT_EDGES:
             _edges.popitem(last=False)
@@ -66,41 +92,88 @@ def edges_of(body: Body) -> Edges:
 
 def forget_edges() -> None:
     """Drops all edges kept in memory, for measuring a cold start."""
+    _welded.clear()
     _edges.clear()
 
 
-def find_edges(points_mm: Array, triangles: Numbers) -> Edges:
-    """The edges of points (n, 3) and triangles (m, 3).
+def weld(points_mm: Array, triangles: Numbers) -> Welded:
+    """Points (n, 3) in one place made one, and the triangles (m, 3) that still have three different corners.
 
-    Triangles with a corner that is no number, or two corners in one place, are dropped and counted. A
-    closed mesh that is inside out is turned.
+    Triangles with a corner that is no number, or two corners in one place, are dropped and counted.
     """
-    points, rows, dropped = _welded(points_mm, triangles)
+    given = len(triangles)
+    points = np.asarray(points_mm, dtype=float)
+    rows = np.asarray(triangles, dtype=np.int64)
+    sound = np.isfinite(points).all(axis=1)
+    if not sound.all():
+        rows = rows[sound[rows].all(axis=1)]
+    if not len(rows):
+        return Welded(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), np.zeros(3), np.zeros(3), given)
+    points = points if sound.all() else np.where(sound[:, None], points, points[rows[0, 0]])
+    low = points.min(axis=0)
+    grid = max(float((points.max(axis=0) - low).max()) * SAME_POINT_REL, 1e-12)
+    whole = np.rint((points - low) / grid).astype(np.int64)
+    order = np.lexsort((whole[:, 2], whole[:, 1], whole[:, 0]))
+    sorted_ = whole[order]
+    first = np.append(True, (sorted_[1:] != sorted_[:-1]).any(axis=1))
+    name = np.empty(len(points), dtype=np.int64)
+    name[order] = np.cumsum(first) - 1
+    rows = name[rows]
+    differ = (rows[:, 0] != rows[:, 1]) & (rows[:, 1] != rows[:, 2]) & (rows[:, 2] != rows[:, 0])
+    if not differ.all():
+        rows = rows[differ]
+    points = points[order[first]]
+    return Welded(points, rows, points.min(axis=0), points.max(axis=0), given - len(rows))
+
+
+def find_edges(mesh: Welded) -> Edges:
+    """The edges of a mesh. A closed one that is inside out is turned."""
+    points, rows = mesh.points_mm, mesh.triangles
     twins = _half_edges(rows)
     closed = bool(len(rows)) and twins.closed
-    if closed and signed_volume_mm3(points, rows) < 0:
-        rows = rows[:, ::-1].copy()
+    raw = _raw_normals(points, rows)
+    # a sixth of the sum of the triple products of corners is the volume inside
+    if closed and float(np.einsum("ij,ij->", points[rows[:, 0]] - points.mean(axis=0), raw)) < 0:
+        rows, raw = rows[:, ::-1].copy(), -raw
         twins = _half_edges(rows)
-    normals = _normals(points, rows, twins)
+    normals = _normals(points, rows, raw, twins)
     first, second = twins.faces[:, 0], twins.faces[:, 1]
     rim = (second < 0) | twins.many
-    cosine = np.einsum("ij,ij->i", normals[first], normals[second])
-    along = points[twins.ends[:, 1]] - points[twins.ends[:, 0]]
-    bend = np.einsum("ij,ij->i", np.cross(normals[first], normals[second]), along)
+    one, two = normals[first], normals[second]
+    cosine = np.einsum("ij,ij->i", one, two)
     keep = rim | (cosine < math.cos(FLAT_RAD))
+    ends, rim, cosine = twins.ends[keep], rim[keep], cosine[keep]
+    bend = np.einsum("ij,ij->i", _crossed(one[keep], two[keep]), points[ends[:, 1]] - points[ends[:, 0]])
     return Edges(
         points_mm=points,
         triangles=rows,
         normals=normals,
-        ends=twins.ends[keep],
+        ends=ends,
         faces=twins.faces[keep],
-        low_mm=points.min(axis=0) if len(points) else np.zeros(3),
-        high_mm=points.max(axis=0) if len(points) else np.zeros(3),
-        sharp=(rim | (cosine < math.cos(SHARP_RAD)))[keep],
-        convex=(rim | (bend >= 0))[keep],
+        low_mm=mesh.low_mm,
+        high_mm=mesh.high_mm,
+        sharp=rim | (cosine < math.cos(SHARP_RAD)),
+        convex=rim | (bend >= 0),
+        level=twins.faces[~keep],
         closed=closed,
-        dropped=dropped,
+        tidy=not twins.many.any(),
+        dropped=mesh.dropped,
     )
+
+
+def _crossed(one: Array, two: Array) -> Array:
+    """Cross products of rows (n, 3), many times quicker than numpy's own for few rows."""
+    a, b, c = one.T
+    x, y, z = two.T
+    answer = np.empty(one.shape)
+    answer[:, 0], answer[:, 1], answer[:, 2] = b * z - c * y, c * x - a * z, a * y - b * x
+    return answer
+
+
+def _raw_normals(points: Array, rows: Numbers) -> Array:
+    """Normals of triangles, as long as twice their area."""
+    corner = points[rows]
+    return _crossed(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,27 +185,6 @@ class _Twins:
     many: Flags
     closed: bool
     of_half: Numbers  # (3 m,): which edge each side of each triangle is
-
-
-def _welded(points_mm: Array, triangles: Numbers) -> tuple[Array, Numbers, int]:
-    """Points in one place made one, and the triangles that still have three different corners."""
-    given = len(triangles)
-    points = np.asarray(points_mm, dtype=float)
-    sound = np.isfinite(points).all(axis=1)
-    rows = np.asarray(triangles, dtype=np.int64)
-    rows = rows[sound[rows].all(axis=1)]
-    if not len(rows):
-        return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), given
-    points = np.where(sound[:, None], points, points[rows[0, 0]])
-    low = points.min(axis=0)
-    grid = max(float((points.max(axis=0) - low).max()) * SAME_POINT_REL, 1e-12)
-    _, kept, name = np.unique(
-        np.rint((points - low) / grid).astype(np.int64), axis=0, return_index=True, return_inverse=True
-    )
-    rows = name.reshape(-1)[rows]
-    differ = (rows[:, 0] != rows[:, 1]) & (rows[:, 1] != rows[:, 2]) & (rows[:, 2] != rows[:, 0])
-    rows = rows[differ]
-    return points[kept], rows, given - len(rows)
 
 
 def _half_edges(rows: Numbers) -> _Twins:
@@ -163,22 +215,25 @@ def _half_edges(rows: Numbers) -> _Twins:
     )
 
 
-def _normals(points: Array, rows: Numbers, twins: _Twins) -> Array:
+def _normals(points: Array, rows: Numbers, raw: Array, twins: _Twins) -> Array:
     """Unit normals; a sliver takes that of the face beyond its longest side.
 
     Its third corner lies on that side, so it is part of that face, and the edge it belongs to is the one
     along its two other sides.
     """
-    normals = normals_of(points, rows)
-    double_area = np.linalg.norm(normals, axis=1)
-    sides = np.linalg.norm(points[rows[:, [1, 2, 0]]] - points[rows], axis=2)
-    longest = sides.argmax(axis=1) if len(rows) else np.zeros(0, dtype=np.int64)
-    length = sides.max(axis=1, initial=0.0)
+    double_area = np.sqrt(np.einsum("ij,ij->i", raw, raw))
+    normals = raw / np.maximum(double_area, 1e-300)[:, None]
     size = float(np.ptp(points, axis=0).max()) if len(points) else 0.0
-    sliver = double_area <= np.minimum(SLIVER_MM, 1e-6 * size) * length
-    normals = normals / np.maximum(double_area, 1e-300)[:, None]
+    lowest = min(SLIVER_MM, 1e-6 * size)
+    sliver = double_area <= lowest * 2 * size  # no side is longer than that
     narrow = np.flatnonzero(sliver)
-    beyond = twins.faces[twins.of_half[narrow * 3 + longest[narrow]]]
+    if not len(narrow):
+        return np.asarray(normals)
+    sides = np.linalg.norm(points[rows[narrow][:, [1, 2, 0]]] - points[rows[narrow]], axis=2)
+    thin = double_area[narrow] <= lowest * sides.max(axis=1)
+    sliver[narrow[~thin]] = False
+    narrow, longest = narrow[thin], sides.argmax(axis=1)[thin]
+    beyond = twins.faces[twins.of_half[narrow * 3 + longest]]
     beyond = np.where(beyond[:, 0] == narrow, beyond[:, 1], beyond[:, 0])
     open_ = sliver.copy()
     for _ in range(8):  # slivers in a row hand the normal on

@@ -15,7 +15,7 @@ import numpy as np
 from trysquare.ground.placement import Array
 from trysquare.solid.drawing.chains import chained
 from trysquare.solid.drawing.edges import Edges, Flags, edges_of
-from trysquare.solid.drawing.paper import Cells, Faces, Lines, faces_on_paper
+from trysquare.solid.drawing.paper import Cells, Faces, Lines, faces_on_paper, grids_of
 from trysquare.solid.drawing.scene import Body, Numbers
 from trysquare.solid.drawing.visibility import visible
 
@@ -25,6 +25,7 @@ SORTS = ("outline", "crease")
 FACING = 1e-6  # of unit normals; a face nearer to edge-on than this shows no area
 BEHIND_MM = 0.05  # a line this little behind a face lies on it: contact is 0.02, seen at a slant twice that
 BEHIND_SHARE = 5e-4  # of the body's size, where that is less: a tiny body is not all contact
+ACROSS = 6  # cells to begin with for one body
 KEPT_LOOKS = 5000  # some 30 kB each
 
 Key = tuple[bytes, bytes]
@@ -62,10 +63,10 @@ def forget_looks() -> None:
     _fronts.clear()
 
 
-def fronts_of(bodies: Sequence[Body], frames: Array) -> list[Array]:
+def fronts_of(bodies: Sequence[Body], frames: Array, keys: Sequence[Key]) -> list[Array]:
     """Only `Look.corners` of each body, for what is to hide others and is not drawn itself."""
     found = []
-    for body, frame, key in zip(bodies, frames, _keys(bodies, frames), strict=True):
+    for body, frame, key in zip(bodies, frames, keys, strict=True):
         look = _looks.get(key)
         corners = look.corners if look is not None else _fronts.get(key)
         if corners is None:
@@ -78,14 +79,16 @@ def fronts_of(bodies: Sequence[Body], frames: Array) -> list[Array]:
     return found
 
 
-def _keys(bodies: Sequence[Body], frames: Array) -> list[Key]:
-    whole = np.rint(frames * 1e9).astype(np.int64)
-    return [(body.digest, frame.tobytes()) for body, frame in zip(bodies, whole, strict=True)]
+def keys_of(bodies: Sequence[Body], frames: Array) -> list[Key]:
+    """What names each body turned so. `frames` (n, 3, 3) as `looks_of` takes them."""
+    whole = np.rint(frames * 1e9).astype(np.int64).tobytes()
+    return [(body.digest, whole[72 * n : 72 * n + 72]) for n, body in enumerate(bodies)]
 
 
-def looks_of(bodies: Sequence[Body], frames: Array) -> list[Look]:
-    """The look of each body. `frames` (n, 3, 3): rows are right, down and away in the body's coordinates."""
-    keys = _keys(bodies, frames)
+def looks_of(bodies: Sequence[Body], frames: Array, keys: Sequence[Key] | None = None) -> list[Look]:
+    """The look of each body. `frames` (n, 3, 3): rows are right, down and away in the body's coordinates;
+    `keys` of them, where they are known."""
+    keys = keys_of(bodies, frames) if keys is None else keys
     missing = {key: row for row, key in reversed(list(enumerate(keys))) if key not in _looks}
     if missing:
         rows = sorted(missing.values())
@@ -144,7 +147,7 @@ def slack_mm(size_mm: float) -> float:
 
 
 def _make(edges: list[Edges], frames: list[Array]) -> list[Look]:
-    """Looks of many bodies in one search: each is brought to one size and has a cell to itself."""
+    """Looks of many bodies in one search: each is brought to one size and has cells to itself."""
     bare = [_bare(one, frame) for one, frame in zip(edges, frames, strict=True)]
     corners, begins, ends, slack, faces_cell, lines_cell = [], [], [], [], [], []
     for number, one in enumerate(bare):
@@ -160,16 +163,10 @@ def _make(edges: list[Edges], frames: list[Array]) -> list[Look]:
     lines = Lines(np.concatenate(begins), np.concatenate(ends), np.concatenate(slack), owner)
     faces = faces_on_paper(np.concatenate(corners), np.concatenate(faces_cell), 1.0)
 
-    def one_cell_each(some: Faces, of: Lines, _: int) -> Cells:
-        return Cells(
-            x=np.zeros(len(bare)),
-            y=np.zeros(len(bare)),
-            half=0.5 + 1e-6,
-            faces=np.stack([np.arange(len(some.owner)), some.owner], axis=1),
-            lines=np.stack([np.arange(len(of.owner)), of.owner], axis=1),
-        )
+    def cells(some: Faces, of: Lines, _: int) -> Cells:
+        return grids_of(some, of, len(bare), ACROSS)
 
-    free = visible(faces, lines, one_cell_each, 1.0)
+    free = visible(faces, lines, cells, 1.0)
     first = np.searchsorted(free.line, np.cumsum([0] + [len(one.ends) for one in bare]))
     start = np.cumsum([0] + [len(one.ends) for one in bare])
     return [

@@ -12,10 +12,12 @@ from manifold3d import CrossSection, FillRule, OpType
 from trysquare.ground.placement import Array
 from trysquare.ground.tolerances import CONTACT_MM
 from trysquare.solid.drawing.looks import FACING, Look, slack_mm
+from trysquare.solid.drawing.paper import boxes_of, least_of, most_of
 from trysquare.solid.drawing.scene import Numbers
 
 LEAST_MM2 = 0.02  # paper; a smaller spot of tint cannot be seen
 SAME_SHAPE_MM = 0.01  # paper
+MANY = 12  # triangles of a body over a face, for which its whole shadow is the quicker
 KEPT_SHADOWS = 20_000
 
 
@@ -31,22 +33,19 @@ class Standing:
     high_mm: Array
 
 
-def visible_region(
-    which: int, standing: Sequence[Standing], others: Sequence[int], scale: float
-) -> list[Array]:
+def visible_region(here: Standing, others: Sequence[Standing], scale: float) -> list[Array]:
     """Loops (k, 2) in paper mm, even-odd, of what is seen of one body among others that may cover it."""
-    here = standing[which]
     if not len(here.look.corners):
         return []
     covering: list[CrossSection] = []
     mixed: list[Standing] = []
     slack = slack_mm(float(np.linalg.norm(here.look.high_mm - here.look.low_mm)))
     for other in others:
-        order = stands_before(standing[other], here)
+        order = stands_before(other, here)
         if order is None:
-            mixed.append(standing[other])
+            mixed.append(other)
         elif order:
-            covering.append(_shadow(standing[other]))
+            covering.append(_shadow(other))
     seen = _less_mixed(here, mixed, slack) if mixed else _shadow(here)
     if covering:
         seen = seen - CrossSection.batch_boolean(covering, OpType.Add)
@@ -118,17 +117,21 @@ def _wound(corners: Array) -> Array:
 
 def _less_mixed(here: Standing, mixed: Sequence[Standing], slack: float) -> CrossSection:
     """A body's faces, each without what others have before its plane."""
-    faces = _flat_faces(here.look.corners + here.at_mm)
-    crowd = _wound(np.concatenate([one.look.corners + one.at_mm for one in mixed]))
-    counts = np.array([len(one.look.corners) for one in mixed])
-    whose = np.repeat(np.arange(len(mixed)), counts)
+    corners = here.look.corners + here.at_mm
+    faces = [corners[rows] for rows in _flat_faces(here.look)]
+    crowd = np.concatenate([one.look.corners + one.at_mm for one in mixed])
+    whose = np.repeat(np.arange(len(mixed)), [len(one.look.corners) for one in mixed])
+    low, high = here.look.low_mm + here.at_mm, here.look.high_mm + here.at_mm
+    least, most = boxes_of(crowd)
+    near = (most[:, 0] > low[0]) & (most[:, 1] > low[1]) & (least[:, 0] < high[0]) & (least[:, 1] < high[1])
+    crowd, whose = _wound(crowd[near]), whose[near]
     face, over, behind = _meetings(faces, crowd, slack)
-    # Of a body that lies before the plane as a whole the shadow is taken, which is known already.
-    before = np.asarray((behind <= 0).all(axis=1), dtype=bool)
+    # Of a body that lies before the plane with all that meets the face the shadow is taken, which is known.
+    before = most_of(behind.T) <= 0
     pair = face * len(mixed) + whose[over]
-    number = np.bincount(pair[before], minlength=len(faces) * len(mixed)).reshape(len(faces), -1)
-    shaded = number == counts[None, :]
-    loose = ~shaded[face, whose[over]]
+    number = np.bincount(pair, minlength=len(faces) * len(mixed))
+    shaded = (number >= MANY) & (number == np.bincount(pair[before], minlength=len(number)))
+    loose = ~shaded[pair] & (least_of(behind.T) < 0)
     face, over, behind, before = face[loose], over[loose], behind[loose], before[loose]
     loops = np.zeros((len(over), 4, 2))
     loops[:, :3] = crowd[over, :, :2]
@@ -141,7 +144,8 @@ def _less_mixed(here: Standing, mixed: Sequence[Standing], slack: float) -> Cros
     free: list[Array] = []
     pieces: list[CrossSection] = []
     for n, flat in enumerate(faces):
-        covers = [_shadow(mixed[body]) for body in np.flatnonzero(shaded[n]).tolist()]
+        bodies = np.flatnonzero(shaded[n * len(mixed) : (n + 1) * len(mixed)]).tolist()
+        covers = [_shadow(mixed[body]) for body in bodies]
         if start[n] < start[n + 1]:
             covers.append(
                 CrossSection(
@@ -158,43 +162,43 @@ def _less_mixed(here: Standing, mixed: Sequence[Standing], slack: float) -> Cros
 
 
 def _meetings(faces: Sequence[Array], crowd: Array, slack: float) -> tuple[Numbers, Numbers, Array]:
-    """Pairs of a flat face and a triangle (m, 3, 3) that may cover some of it, by face: their numbers, and
-    how far behind the face's plane each corner lies, less the slack (n, 3)."""
-    low, high = crowd.min(axis=1), crowd.max(axis=1)
+    """Pairs of a flat face and a triangle (m, 3, 3) that meet on paper, by face: their numbers, and how far
+    behind the face's plane each corner lies, less the slack (n, 3)."""
+    low, high = boxes_of(crowd)
+    left, top, right, bottom = (np.ascontiguousarray(each[:, k]) for each in (low, high) for k in (0, 1))
     numbers, overs, depths = [], [], []
     for n, face in enumerate(faces):
-        least, most = face.min(axis=(0, 1)), face.max(axis=(0, 1))
-        meet = low[:, 2] < most[2] - slack
-        for k in range(2):
-            meet &= (low[:, k] < most[k]) & (high[:, k] > least[k])
-        over = np.flatnonzero(meet)
-        if not len(over):
-            continue
-        gx, gy, g = _plane(face)
-        near = crowd[over]
-        behind = near[:, :, 2] - (gx * near[:, :, 0] + gy * near[:, :, 1] + (g - slack))
-        some = behind.min(axis=1) < 0
-        numbers.append(np.full(int(some.sum()), n))
-        overs.append(over[some])
-        depths.append(behind[some])
+        (x0, y0), (x1, y1) = (
+            face[:, :, :2].min(axis=(0, 1)).tolist(),
+            face[:, :, :2].max(axis=(0, 1)).tolist(),
+        )
+        over = np.flatnonzero((left < x1) & (right > x0) & (top < y1) & (bottom > y0))
+        if len(over):
+            gx, gy, g = _plane(face)
+            near = crowd[over]
+            numbers.append(np.full(len(over), n))
+            overs.append(over)
+            depths.append(near[:, :, 2] - (gx * near[:, :, 0] + gy * near[:, :, 1] + (g - slack)))
     if not overs:
         none = np.zeros(0, dtype=np.int64)
         return none, none, np.zeros((0, 3))
     return np.concatenate(numbers), np.concatenate(overs), np.concatenate(depths)
 
 
-def _flat_faces(corners: Array) -> list[Array]:
-    """Triangles (n, 3, 3) sorted into those of one plane each."""
+@lru_cache(maxsize=KEPT_SHADOWS)
+def _flat_faces(look: Look) -> list[Numbers]:
+    """Which triangles of a look lie in one plane each."""
+    corners = look.corners
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     length = np.linalg.norm(normal, axis=1)
-    sound = length > 0
-    corners, normal = corners[sound], normal[sound] / length[sound, None]
-    off = np.einsum("ij,ij->i", normal, corners[:, 0])
+    sound = np.flatnonzero(length > 0)
+    normal = normal[sound] / length[sound, None]
+    off = np.einsum("ij,ij->i", normal, corners[sound, 0])
     key = np.column_stack([np.rint(normal * 1e4), np.rint(off * 1e3)])
     _, name = np.unique(key, axis=0, return_inverse=True)
     name = name.reshape(-1)
     order = np.argsort(name, kind="stable")
-    return np.split(corners[order], np.flatnonzero(np.diff(name[order])) + 1)
+    return np.split(sound[order], np.flatnonzero(np.diff(name[order])) + 1)
 
 
 def _plane(face: Array) -> tuple[float, float, float]:

@@ -9,11 +9,12 @@ from dataclasses import replace
 import numpy as np
 
 from trysquare.ground.placement import Array, Triple
-from trysquare.solid.drawing.draw import covering, lines_of
-from trysquare.solid.drawing.edges import edges_of
+from trysquare.solid.drawing.draw import lines_of
+from trysquare.solid.drawing.edges import welded_of
+from trysquare.solid.drawing.eye import Crowd, before_any, crowd_of, sound
 from trysquare.solid.drawing.looks import OUTLINE, looks_of, slack_mm
 from trysquare.solid.drawing.paper import faces_on_paper, grid_of, near_lines
-from trysquare.solid.drawing.scene import Numbers, Piece, Scene, View
+from trysquare.solid.drawing.scene import Numbers, Scene, View
 from trysquare.solid.drawing.visibility import visible
 
 # A view that shows this much of the wanted parts, and this much of the worst of them, is kept without trying
@@ -49,9 +50,7 @@ ISOMETRIC = View((1.0, 1.0, -1.0))
 
 def visible_shares(scene: Scene, view: View, wanted: Collection[str]) -> dict[str, float]:
     """For each wanted id the share of its outline that is seen, 0 to 1; ids that have no outline have 0."""
-    return _shares(
-        [piece for piece in scene.pieces if len(edges_of(piece.body).triangles)], view, set(wanted)
-    )
+    return Choice(scene, wanted).shares(view)
 
 
 def choose_view(
@@ -67,19 +66,77 @@ def choose_view(
     well is kept untried. The answer has the previous view's scale, else 1. With nothing wanted that has an
     outline the answer is the previous view, else the isometric one.
     """
-    names = set(wanted)
-    scale = previous.scale if previous is not None else 1.0
-    pieces = _with_faces(scene)
-    if not any(piece.id in names for piece in pieces):
-        return previous if previous is not None else replace(ISOMETRIC, scale=scale)
-    if previous is not None:
-        shares = list(_shares(pieces, previous, names).values())
-        if float(np.mean(shares)) >= GOOD_MEAN and min(shares) >= GOOD_LEAST:
-            return previous
-    views = [View(direction, scale=scale) for direction in directions]
-    if previous is not None:
-        views.insert(0, previous)
-    return max(views, key=lambda view: _worth(pieces, view, names, previous))
+    return Choice(scene, wanted).best(previous, directions)
+
+
+class Choice:
+    """A choice among views of one scene: no view is measured twice, and none that cannot win."""
+
+    def __init__(self, scene: Scene, wanted: Iterable[str]) -> None:
+        names = set(wanted)
+        self.pieces, _ = sound(scene)
+        self.mine = np.array(
+            [n for n, piece in enumerate(self.pieces)
+             if piece.id in names and len(welded_of(piece.body).triangles)],
+            dtype=np.int64,
+        )  # fmt: skip
+        self._measured: dict[tuple[Triple, Triple], list[float]] = {}
+
+    def best(self, previous: View | None = None, directions: Sequence[Triple] = DIRECTIONS) -> View:
+        """As `choose_view`."""
+        scale = previous.scale if previous is not None else 1.0
+        if not len(self.mine):
+            return previous if previous is not None else replace(ISOMETRIC, scale=scale)
+        if previous is not None:
+            shares = list(self.shares(previous).values())
+            if float(np.mean(shares)) >= GOOD_MEAN and min(shares) >= GOOD_LEAST:
+                return previous
+        views = [View(direction, scale=scale) for direction in directions]
+        if previous is not None:
+            views.insert(0, previous)
+        # A view is worth 1 less its cost at most: that says in which order they are tried, and when to stop.
+        costs = [_cost(view, previous) for view in views]
+        chosen, most = 0, -math.inf
+        for number in sorted(range(len(views)), key=lambda n: (costs[n], n)):
+            if 1 - costs[number] < most:
+                break
+            worth = self._worth(self._shares(views[number]), costs[number])
+            if worth > most or (worth == most and number < chosen):
+                chosen, most = number, worth
+        return views[chosen]
+
+    def shares(self, view: View) -> dict[str, float]:
+        """As `visible_shares`."""
+        if not len(self.mine):
+            return {}
+        shares = self._shares(view)
+        return {self.pieces[n].id: share for n, share in zip(self.mine.tolist(), shares, strict=True)}
+
+    def _shares(self, view: View) -> list[float]:
+        key = (view.direction, view.up)
+        if key not in self._measured:
+            self._measured[key] = _shares(crowd_of(self.pieces, view), self.mine)
+        return self._measured[key]
+
+    def _worth(self, shares: Sequence[float], cost: float) -> float:
+        of = dict(zip((self.pieces[n].id for n in self.mine.tolist()), shares, strict=True))
+        each = list(of.values())
+        worth = (1 - WORST_WEIGHT) * float(np.mean(each)) + WORST_WEIGHT * min(each) - cost
+        return round(
+            float(worth), 9
+        )  # of views worth the same the first is taken, whatever the last digits are
+
+
+def boxes_on_paper(scene: Scene, view: View) -> dict[str, Array]:
+    """The box (2, 2) on paper, least and greatest x and y, of every piece with faces, hidden or not."""
+    pieces, _ = sound(scene)
+    crowd = crowd_of(pieces, view)
+    boxes = np.stack([crowd.low[:, :2], crowd.high[:, :2]], axis=1) * view.scale
+    return {
+        piece.id: box
+        for piece, box in zip(pieces, boxes, strict=True)
+        if len(welded_of(piece.body).triangles)
+    }
 
 
 def fitted(scene: Scene, view: View, width_mm: float, height_mm: float) -> View:
@@ -87,69 +144,43 @@ def fitted(scene: Scene, view: View, width_mm: float, height_mm: float) -> View:
 
     A scene without any extent keeps its scale.
     """
-    frame = view.frame()
-    low, high = np.full(2, np.inf), np.full(2, -np.inf)
-    for piece in scene.pieces:
-        points = edges_of(piece.body).points_mm
-        if len(points):
-            seen = piece.placement.point(points) @ frame[:2].T
-            low, high = np.minimum(low, seen.min(axis=0)), np.maximum(high, seen.max(axis=0))
-    size = high - low
-    if not (np.isfinite(size).all() and size.max() > 0):
+    boxes = np.array(list(boxes_on_paper(scene, replace(view, scale=1.0)).values())).reshape(-1, 2, 2)
+    if not len(boxes):
+        return view
+    size = boxes[:, 1].max(axis=0) - boxes[:, 0].min(axis=0)
+    if not size.max() > 0:
         return view
     return replace(view, scale=float(min(width_mm / max(size[0], 1e-9), height_mm / max(size[1], 1e-9))))
 
 
-def _with_faces(scene: Scene) -> list[Piece]:
-    return [piece for piece in scene.pieces if len(edges_of(piece.body).triangles)]
-
-
-def _worth(pieces: Sequence[Piece], view: View, names: set[str], previous: View | None) -> float:
-    shares = list(_shares(pieces, view, names).values())
-    worth = (1 - WORST_WEIGHT) * float(np.mean(shares)) + WORST_WEIGHT * min(shares)
+def _cost(view: View, previous: View | None) -> float:
+    """What a view must show more than another to be chosen, in visible share."""
     away = view.frame()[2]
-    worth -= BELOW_COST * (away[2] > 1e-9) + BEHIND_COST * (away[1] < -1e-9)
-    worth -= UNUSUAL_COST * float(np.ptp(np.abs(away)) > 1e-9)
+    cost = BELOW_COST * float(away[2] > 1e-9) + BEHIND_COST * float(away[1] < -1e-9)
+    cost += UNUSUAL_COST * float(np.ptp(np.abs(away)) > 1e-9)
     if previous is not None and previous.direction != view.direction:
         turn = math.acos(float(np.clip(np.dot(away, previous.frame()[2]), -1.0, 1.0)))
-        worth -= CHANGE_COST + TURN_COST * turn / math.pi
-    return float(worth)
+        cost += CHANGE_COST + TURN_COST * turn / math.pi
+    return cost
 
 
-def _shares(pieces: Sequence[Piece], view: View, names: set[str]) -> dict[str, float]:
-    frame = view.frame()
-    frames = frame @ np.array([piece.placement.turn for piece in pieces])
-    at = np.array([piece.placement.origin_mm for piece in pieces]) @ frame.T
-    mine = np.array([n for n, piece in enumerate(pieces) if piece.id in names])
-    looks = looks_of([pieces[n].body for n in mine.tolist()], frames[mine])
-    matter = _that_matter(pieces, frames, at, mine)
-    size = float(np.linalg.norm(np.ptp(at, axis=0))) + max(
+def _shares(crowd: Crowd, mine: Numbers) -> list[float]:
+    """Of each of the pieces `mine` the share of its outline that is seen."""
+    rows = mine.tolist()
+    looks = looks_of([crowd.bodies[n] for n in rows], crowd.frames[mine], [crowd.keys[n] for n in rows])
+    size = float(np.linalg.norm(np.ptp(crowd.at, axis=0))) + max(
         float(np.linalg.norm(look.high_mm - look.low_mm)) for look in looks
     )
-    lines = lines_of(looks, at[mine], mine, slack_mm(size))
-    corners, owner = covering([pieces[n] for n in matter.tolist()], frames[matter], at[matter])
+    lines = lines_of(looks, crowd.at[mine], mine, slack_mm(size))
+    corners, owner = crowd.fronts(np.flatnonzero(before_any(crowd, mine) & crowd.solid))
     some = near_lines(corners, lines)
-    faces = faces_on_paper(corners[some], matter[owner[some]], size)
-    free = visible(faces, lines, grid_of, size, own_too=False)
+    free = visible(faces_on_paper(corners[some], owner[some], size), lines, grid_of, size, own_too=False)
     sort = np.concatenate([look.sort for look in looks])
     length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1) * (sort == OUTLINE)
-    shown = np.bincount(lines.owner[free.line], (free.end - free.begin) * length[free.line], len(pieces))
-    answer = {}
-    for n, look in zip(mine.tolist(), looks, strict=True):
-        whole = look.outline_mm
-        answer[pieces[n].id] = min(float(shown[n]) / whole, 1.0) if whole > 0 else 0.0
-    return answer
-
-
-def _that_matter(pieces: Sequence[Piece], frames: Array, at: Array, mine: Numbers) -> Numbers:
-    """Numbers of the pieces whose box may stand before that of one of `mine`."""
-    edges = [edges_of(piece.body) for piece in pieces]
-    low, high = np.array([e.low_mm for e in edges]), np.array([e.high_mm for e in edges])
-    middle = np.einsum("nij,nj->ni", frames, (low + high) / 2) + at
-    half = np.einsum("nij,nj->ni", np.abs(frames), (high - low) / 2)
-    least, most = middle - half, middle + half
-    keep = np.zeros(len(pieces), dtype=bool)
-    for n in mine:
-        meets = (least[:, :2] < most[n, :2]).all(axis=1) & (most[:, :2] > least[n, :2]).all(axis=1)
-        keep = keep | (meets & (least[:, 2] < most[n, 2]))
-    return np.flatnonzero(keep)
+    shown = np.bincount(
+        lines.owner[free.line], (free.end - free.begin) * length[free.line], len(crowd.pieces)
+    )
+    return [
+        min(float(shown[n]) / look.outline_mm, 1.0) if look.outline_mm > 0 else 0.0
+        for n, look in zip(rows, looks, strict=True)
+    ]

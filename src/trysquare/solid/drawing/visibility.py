@@ -35,7 +35,7 @@ from trysquare.solid.drawing.paper import (
 )  # fmt: skip
 from trysquare.solid.drawing.scene import Numbers
 
-MOST_PAIRS = 400  # lines × faces in a cell that are asked one by one rather than quartered
+MOST_PAIRS = 1600  # lines × faces in a cell that are asked one by one rather than quartered
 MOST_LEVELS = 12  # cells this often quartered are below a micrometre of any picture
 PAIRS_AT_ONCE = 1_000_000  # some 200 MB
 LARGE = 0.015  # of the picture's size: a face with the area of such a square is tried first
@@ -65,11 +65,13 @@ def visible(
     long = np.maximum(faces.table[HALF_X], faces.table[HALF_Y]) > LONG * size
     large = faces.table[AREA] > (LARGE * size) ** 2
     free = _whole(len(lines.begin))
-    for some, across in ((large, 24), (long & ~large, 24), (~long & ~large, 96)):
+    for some, most_across in ((large, 24), (long & ~large, 24), (~long & ~large, 96)):
         if not some.any() or not len(free.line):
             continue
         rest = _cut(lines, free)
-        part = Faces(np.ascontiguousarray(faces.table[:, some]), faces.owner[some])
+        rows = np.flatnonzero(some)
+        part = Faces(faces.table.take(rows, axis=1), faces.owner[rows])
+        across = min(most_across, max(4, int(0.75 * max(len(part.owner), len(rest.owner)) ** 0.5)))
         hidden = _Search(part, rest, cells_of(part, rest, across), own_too).hidden()
         left = _rest(hidden, len(rest.begin))
         begin, way = free.begin[left.line], (free.end - free.begin)[left.line]
@@ -101,7 +103,8 @@ def _rest(hidden: list[tuple[Numbers, Array, Array]], count: int) -> Stretches:
     # a hidden stretch of no length stands at 0 for every line, so that each has a first one
     begin = np.concatenate([np.zeros(count), *(row[1] for row in hidden)])
     end = np.concatenate([np.zeros(count), *(row[2] for row in hidden)])
-    order = np.lexsort((begin, line))
+    # by line and begin; two that begin within 1e-10 may change places, which leaves no gap that counts
+    order = np.argsort(2.0 * line + begin, kind="stable")
     line, begin, end = line[order], begin[order], end[order]
     # lines are set apart by 2, so that one running maximum serves them all
     reach = np.maximum.accumulate(2.0 * line + end) - 2.0 * line
@@ -202,18 +205,11 @@ class _Search:
         self.line_near, self.line_far = self.line_near[keep], self.line_far[keep]
 
     def _drop_settled(self) -> None:
-        """Drops lines with no face in their cell, or only faces of their own that need not be asked."""
+        """Drops lines with no face in their cell."""
         cells = len(self.x)
-        some = np.bincount(self.face_cell, minlength=cells) > 0
-        keep = some[self.line_cell]
-        if not self.own_too:
-            owner = self.faces.owner[self.face]
-            least, most = np.full(cells, np.iinfo(np.int64).max), np.full(cells, -1)
-            np.minimum.at(least, self.face_cell, owner)
-            np.maximum.at(most, self.face_cell, owner)
-            mine = self.lines.owner[self.line]
-            keep &= (least[self.line_cell] != mine) | (most[self.line_cell] != mine)
-        self._keep_lines(keep)
+        some = np.zeros(cells, dtype=bool)
+        some[self.face_cell] = True
+        self._keep_lines(some[self.line_cell])
 
     def _leaves(self, last: bool) -> None:
         """Asks the pairs of all cells with few, and leaves only the others."""
@@ -222,48 +218,61 @@ class _Search:
         lines = np.bincount(self.line_cell, minlength=cells)
         leaf = np.full(cells, last) | (faces * lines <= MOST_PAIRS)
         here = leaf[self.face_cell]
-        order = np.argsort(self.face_cell[here], kind="stable")
-        face = self.face[here][order]
-        count = np.where(leaf, faces, 0)
-        first = np.cumsum(count) - count
+        face, cell = self.face[here], self.face_cell[here]
+        owners = 1 if self.own_too else int(self.faces.owner.max(initial=0)) + 1
+        key = cell if self.own_too else cell * owners + self.faces.owner[face]
+        order = np.argsort(key, kind="stable")
+        face, key = face[order], key[order]
         rows = np.flatnonzero(leaf[self.line_cell])
-        begin, way = self.lines.begin[self.line], self.way[self.line]
-        self.at0 = np.ascontiguousarray((begin + way * self.begin[:, None]).T)
-        self.at1 = np.ascontiguousarray((begin + way * self.end[:, None]).T)
-        many = count[self.line_cell[rows]]
+        cell = self.line_cell[rows]
+        count = np.where(leaf, faces, 0)
+        first, stop = (np.cumsum(count) - count)[cell], np.cumsum(count)[cell]
+        own, after = first, first  # where a line's own faces lie among those of its cell
+        if not self.own_too:
+            mine = self.lines.owner[self.line[rows]]
+            there = (mine >= 0) & (mine < owners)
+            own = np.where(there, np.searchsorted(key, cell * owners + mine), first)
+            after = np.where(there, np.searchsorted(key, cell * owners + mine + 1), first)
+        many = (stop - first) - (after - own)
+        some = many > 0
+        rows, first, own, after, many = rows[some], first[some], own[some], after[some], many[some]
+        begin, way = self.lines.begin[self.line[rows]], self.way[self.line[rows]]
+        self.at0 = np.ascontiguousarray((begin + way * self.begin[rows, None]).T)
+        self.at1 = np.ascontiguousarray((begin + way * self.end[rows, None]).T)
+        self.asked = self.faces.table[:, face]
         ends = np.cumsum(many)
         start = 0
         while start < len(rows):
             done = int(ends[start - 1]) if start else 0
             until = int(np.searchsorted(ends, done + PAIRS_AT_ONCE, side="right"))
-            stop = until if until > start else start + 1
-            part, times = rows[start:stop], many[start:stop]
-            row = np.repeat(part, times)
-            place = np.arange(len(row)) - np.repeat(np.cumsum(times) - times, times)
-            self._ask(row, face[np.repeat(first[self.line_cell[part]], times) + place])
-            start = stop
+            stop_at = until if until > start else start + 1
+            times = many[start:stop_at]
+            row = np.repeat(np.arange(start, stop_at), times)
+            place = np.arange(len(row)) + np.repeat(first[start:stop_at] - np.cumsum(times) + times, times)
+            if not self.own_too:
+                place += np.where(place >= own[row], (after - own)[row], 0)
+            self._ask(rows, row, place)
+            start = stop_at
         self._keep_lines(~leaf[self.line_cell])
         self.face, self.face_cell = self.face[~here], self.face_cell[~here]
 
-    def _ask(self, row: Numbers, face: Numbers) -> None:
-        """The hidden interval of each pair of a line's stretch (by row) and a face."""
-        table = self.faces.table
-        keep = self.line_far[row] > table[NEAR, face]
-        if not self.own_too:
-            keep &= self.lines.owner[self.line[row]] != self.faces.owner[face]
-        row, face = row[keep], face[keep]
-        line = self.line[row]
-        slack = self.lines.slack[line]
+    def _ask(self, rows: Numbers, row: Numbers, face: Numbers) -> None:
+        """The hidden interval of each pair of a line's stretch, as a row of `rows`, and a face of `asked`."""
+        table = self.asked
+        keep = np.flatnonzero(self.line_far[rows].take(row) > table[NEAR].take(face))
+        row, face = row.take(keep), face.take(keep)
+        slack = self.lines.slack[self.line[rows]]
         at0, at1 = self.at0, self.at1
         low, high = np.zeros(len(row)), np.ones(len(row))
         sides = [(table[DEPTH_X], table[DEPTH_Y], table[DEPTH], True)]
         sides += [(table[SIDE_A + k], table[SIDE_B + k], table[SIDE_C + k], False) for k in range(3)]
         for a, b, c, is_plane in sides:
-            fa, fb, fc = a[face], b[face], c[face]
-            f0 = fa * at0[0][row] + fb * at0[1][row] + fc
-            f1 = fa * at1[0][row] + fb * at1[1][row] + fc
+            fa, fb, fc = a.take(face), b.take(face), c.take(face)
+            f0 = fa * at0[0].take(row) + fb * at0[1].take(row) + fc
+            f1 = fa * at1[0].take(row) + fb * at1[1].take(row) + fc
             if is_plane:
-                f0, f1 = at0[2][row] - f0 - slack, at1[2][row] - f1 - slack
+                by = slack.take(row)
+                f0, f1 = at0[2].take(row) - f0 - by, at1[2].take(row) - f1 - by
             else:
                 f0, f1 = f0 + self.over, f1 + self.over
             step = f0 - f1
@@ -271,14 +280,16 @@ class _Search:
                 cross = f0 / step
             np.maximum(low, np.where(f0 < 0, cross, 0.0), out=low)
             np.minimum(high, np.where(f1 < 0, cross, 1.0), out=high)
-            keep = ((f0 > 0) | (f1 > 0)) & (low <= high)
-            if not keep.all():
-                row, face, line = row[keep], face[keep], line[keep]
-                low, high = low[keep], high[keep]
-        begin, end = self.begin[row], self.end[row]
+            keep = np.flatnonzero(((f0 > 0) | (f1 > 0)) & (low <= high))
+            if len(keep) < len(row):
+                row, face, low, high = row.take(keep), face.take(keep), low.take(keep), high.take(keep)
+        line = rows.take(row)
+        begin, end = self.begin.take(line), self.end.take(line)
         long = end - begin
         whole = (low <= 0) & (high >= 1)  # exactly the ends, so that neighbouring stretches leave no gap
-        self.found.append((line, begin + long * low, np.where(whole, end, begin + long * high)))
+        self.found.append(
+            (self.line.take(line), begin + long * low, np.where(whole, end, begin + long * high))
+        )
 
     def _quarter(self) -> None:
         """Each cell that is left in four."""

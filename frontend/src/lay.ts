@@ -1,0 +1,69 @@
+/** Laying out: a tick says that these parts lie ready. What waits in the queue shows as done already. */
+
+import { all, one } from "./dom";
+import { say, unsay } from "./queue";
+import type { Waiting } from "./waiting";
+
+/** The refs that a row stands for. */
+function partsOf(box: HTMLInputElement): string[] {
+  return JSON.parse(box.dataset.parts ?? "[]") as string[];
+}
+
+export function followTicks(): void {
+  document.addEventListener("change", (event) => {
+    const box = event.target;
+    if (!(box instanceof HTMLInputElement)) return;
+    const step = one("#page")?.dataset.step ?? null;
+    if (box.dataset.parts !== undefined) {
+      void say(box.checked ? "laid-out" : "taken-back", { step, data: { parts: partsOf(box) } });
+      countLaid();
+    } else if (box.dataset.torqued !== undefined) {
+      const of = JSON.parse(box.dataset.torqued) as string[];
+      void either(box, "torqued", step, { of, state: box.dataset.state ?? "final" });
+    } else if (box.dataset.settles !== undefined) {
+      void either(box, "settled", step, { item: box.dataset.must });
+    }
+  });
+}
+
+/** A tick says it; taking the tick away takes back what was said. */
+async function either(box: HTMLInputElement, kind: string, step: string | null, data: Record<string, unknown>): Promise<void> {
+  if (box.checked) {
+    box.dataset.event = await say(kind, { step, data });
+  } else if (box.dataset.event) {
+    const of = box.dataset.event;
+    if (!(await unsay(of))) await say("undo", { step, data: { of } });
+  } else {
+    // Said earlier: it stands in the log, and the list of what was said has the way back.
+    box.checked = true;
+  }
+}
+
+/** "3 of 5" beside the heading. */
+export function countLaid(): void {
+  const boxes = all<HTMLInputElement>("input[data-parts]");
+  const place = one("#laid-count");
+  if (place && boxes.length) place.textContent = `${boxes.filter((box) => box.checked).length} of ${boxes.length}`;
+}
+
+/** The first row that does not lie ready yet. */
+export function nextUnticked(): HTMLInputElement | null {
+  return all<HTMLInputElement>("input[data-parts]").find((box) => !box.checked) ?? null;
+}
+
+/** Lays over the page what this device has said and the log has not answered for. */
+export function overlayTicks(rows: readonly Waiting[]): void {
+  const step = one("#page")?.dataset.step;
+  for (const row of all(".pick.waiting")) row.classList.remove("waiting");
+  if (!step) return;
+  for (const { event, arrived } of rows) {
+    if (event.step !== step || (event.kind !== "laid-out" && event.kind !== "taken-back")) continue;
+    const said = new Set(event.data.parts as string[]);
+    for (const box of all<HTMLInputElement>("input[data-parts]")) {
+      if (!partsOf(box).some((part) => said.has(part))) continue;
+      box.checked = event.kind === "laid-out";
+      if (!arrived) box.closest(".pick")?.classList.add("waiting");
+    }
+  }
+  countLaid();
+}

@@ -1,0 +1,112 @@
+"""What pages say to the log and hear of it: posts of events, and server-sent changes."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from typing import Any
+
+import msgspec
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import BaseRoute, Route
+
+from trysquare.bench.bench import Bench, bench_of
+from trysquare.bench.changes import LOG, MOST_LISTENERS
+from trysquare.bench.failures import SaidError
+from trysquare.record.events import LARGEST_EXACT, Event
+
+MOST_EVENTS = 200
+MOST_BYTES = 2_000_000
+
+
+class PostedEvent(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """An event as a page posts it; its device is known from the visit."""
+
+    id: str
+    kind: str
+    at: str
+    step: str | None = None
+    subject: str | None = None
+    data: dict[str, Any] = {}
+    seen: int | None = None
+
+
+class Posted(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """What comes in one post."""
+
+    events: list[PostedEvent]
+
+
+_POSTED = msgspec.json.Decoder(Posted)
+
+
+async def log(request: Request) -> Response:
+    """Adds events to the log: exactly once each, all of a post or none."""
+    bench = bench_of(request)
+    body = await _body(request)
+    try:
+        posted = _POSTED.decode(body)
+    except (msgspec.MsgspecError, ValueError, RecursionError) as error:
+        raise SaidError(400, f"The events could not be read: {str(error)[:200]}.") from error
+    if len(posted.events) > MOST_EVENTS:
+        raise SaidError(413, f"At most {MOST_EVENTS} events come in one post.")
+    device = bench.device(request)
+    events = [
+        Event(id=one.id, kind=one.kind, step=one.step, subject=one.subject, at=one.at, device=device,
+              data=one.data, seen=one.seen)
+        for one in posted.events
+    ]  # fmt: skip
+    before = bench.desk.state.seq
+    logged = await bench.desk.append(events, bench.workshop.shown) if events else ()
+    if bench.desk.state.seq != before:
+        bench.changes.tell(LOG, bench.desk.state.seq)
+    return JSONResponse(
+        {"logged": [{"id": one.event.id, "seq": one.seq} for one in logged], "state": _state(bench)}
+    )
+
+
+def _state(bench: Bench) -> dict[str, int]:
+    """What a page may show at once, without asking again."""
+    state, head = bench.desk.state, bench.workshop.shown.head
+    done = sum(step.done is not None for name, step in state.steps.items() if name in head)
+    return {
+        "seq": state.seq, "steps_done": done, "steps_all": len(head), "open_points": len(state.open_points),
+        "conflicts": len(state.conflicts),
+    }  # fmt: skip
+
+
+async def _body(request: Request) -> bytes:
+    """The whole body; more than allowed is refused before it has all come."""
+    found = bytearray()
+    try:
+        async for piece in request.stream():
+            found += piece
+            if len(found) > MOST_BYTES:
+                raise SaidError(413, f"A post holds at most {MOST_BYTES} bytes.")
+    except ClientDisconnect as error:
+        raise SaidError(400, "The post broke off.") from error
+    return bytes(found)
+
+
+async def changes(request: Request) -> Response:
+    """Tells a page of entries, edits and pictures as they come."""
+    bench = bench_of(request)
+    said = request.headers.get("last-event-id", "") or request.query_params.get("after", "")
+    if said and not (said.isascii() and said.isdigit() and int(said[:20]) <= LARGEST_EXACT):
+        raise SaidError(400, "'after' is the number of an entry.")
+    if bench.changes.listeners >= MOST_LISTENERS:
+        raise SaidError(429, "Too many pages are listening.")
+    after = int(said[:20]) if said else bench.desk.state.seq
+
+    async def told() -> AsyncIterator[str]:
+        async for line in bench.changes.listen(after, bench.desk.state.seq):
+            yield line
+
+    return StreamingResponse(
+        told(),
+        media_type="text/event-stream",
+        headers={"cache-control": "no-store", "x-accel-buffering": "no"},
+    )
+
+
+ROUTES: tuple[BaseRoute, ...] = (Route("/log", log, methods=["POST"]), Route("/changes", changes))

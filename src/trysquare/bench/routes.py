@@ -1,0 +1,30 @@
+"""All addresses of the bench, collected from the modules that serve them.
+
+A room that adds pages writes a module with `ROUTES` and is named in `MODULES`; a page that stands in the menu
+is named in `FURTHER`, too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from starlette.routing import BaseRoute
+
+from trysquare.bench import (
+    pages_build,
+    pages_files,
+    pages_film,
+    pages_join,
+    pages_lists,
+    pages_log,
+    pages_static,
+)
+
+MODULES = (pages_static, pages_build, pages_lists, pages_film, pages_log, pages_files, pages_join)
+FURTHER: tuple[tuple[str, str], ...] = ()
+"""Further pages in the menu, as (title, address)."""
+
+
+def all_routes() -> Sequence[BaseRoute]:
+    """Every route; what fits many addresses comes last."""
+    return [*(route for module in MODULES for route in module.ROUTES), *pages_build.LAST_ROUTES]

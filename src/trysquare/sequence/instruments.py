@@ -1,0 +1,170 @@
+"""Which of the builder's instruments reads a characteristic best, and reaches.
+
+What an instrument's error limits make of a characteristic depends on the way it is used: a square tells
+its own error along its blade, two diagonals by tape tell their difference over the frame's sides.
+Source: the uses of the instruments by common practice, no source; the equations beside them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from trysquare.catalogue.values import RailSize
+from trysquare.ground.placement import Array
+from trysquare.machine.values import Characteristic, Instrument, Machine, PlacedPart
+
+_ENOUGH_FOR_DIAGONALS = 3  # members; two meet in one corner only, where nothing but a square helps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spans:
+    """Lengths that a characteristic's parts span. `sides_mm`: of the smallest box round their lines, the
+    longest first; `between_mm`: how far the first two stand apart; `along_mm`: from the end of the first to
+    the nearest end of the second, along the first; `parts`: how many there are; `rails`: one is a rail."""
+
+    sides_mm: tuple[float, float, float]
+    between_mm: float
+    along_mm: float
+    parts: int
+    rails: bool
+
+
+Reads = Callable[[Instrument, Spans], float | None]
+"""Error limits of a characteristic read with an instrument, in its own unit; None when it does not reach."""
+
+
+def best_instrument(machine: Machine, one: Characteristic) -> Instrument | None:
+    """The instrument with the narrowest error limits of those that reach; None when none does."""
+    spans = spans_of(machine, one)
+    found: list[tuple[float, int, Instrument]] = []
+    for number, owned in enumerate(machine.instruments):
+        limits = limits_of(one, owned, spans)
+        if limits is not None:
+            found.append((limits, number, owned))
+    return min(found)[2] if found else None
+
+
+def limits_of(one: Characteristic, owned: Instrument, spans: Spans) -> float | None:
+    """Error limits, ±, of a characteristic read with an instrument, in the characteristic's unit; None when
+    it does not reach or is no instrument for it."""
+    reads = _READS.get(one.sort, {}).get(owned.sort)
+    return None if reads is None else reads(owned, spans)
+
+
+def is_felt(one: Characteristic) -> bool:
+    """Whether a characteristic is commonly told by hand or ear, without an instrument from the list."""
+    return one.sort in ("free-motion", "other")
+
+
+def spans_of(machine: Machine, one: Characteristic) -> Spans:
+    """The spans of a characteristic's parts as they are drawn."""
+    parts = [machine.part[name] for name in one.of]
+    lines = [_line(part) for part in parts]
+    points = np.vstack(lines) if lines else np.zeros((1, 3))
+    sides = sorted((points.max(axis=0) - points.min(axis=0)).tolist(), reverse=True)
+    between, along = _apart(parts[0], lines[0], lines[1]) if len(lines) > 1 else (0.0, 0.0)
+    return Spans(
+        sides_mm=(sides[0], sides[1], sides[2]),
+        between_mm=between,
+        along_mm=along,
+        parts=len(parts),
+        rails=any(isinstance(part.type.standard, RailSize) for part in parts),
+    )
+
+
+def _line(part: PlacedPart) -> Array:
+    """Both ends of a part's own x axis, array (2, 3); twice its origin when it has no length."""
+    size = part.type.standard
+    length = size.length_mm if isinstance(size, RailSize) else part.type.length_mm
+    origin = part.placement.origin_mm
+    return np.vstack([origin, origin + part.placement.turn[:, 0] * length])
+
+
+def _apart(part: PlacedPart, first: Array, second: Array) -> tuple[float, float]:
+    """How far the second line's middle stands from the first line, and the least distance of their ends
+    along it."""
+    along = part.placement.turn[:, 0]
+    off = second.mean(axis=0) - first[0]
+    across = off - along * float(off @ along)
+    ends = np.abs((first @ along)[:, None] - (second @ along)[None, :])
+    return float(np.linalg.norm(across)), float(ends.min())
+
+
+def _square(owned: Instrument, _: Spans) -> float | None:
+    """Per 100 mm: its error at the tip over its blade."""
+    return owned.half_width_mm / (owned.reach_mm or 100.0) * 100.0
+
+
+def _diagonals(times: float) -> Reads:
+    """Per 100 mm, of two diagonals. `times`: what two readings make of one reading's error.
+
+    Equation: lean = (d1² − d2²) / (4·W·H) ≈ D·(d1 − d2) / (2·W·H) with D = √(W² + H²).
+    Source: Euclid, Elements, II.12 and II.13, applied to the two diagonals.
+    """
+
+    def reads(owned: Instrument, spans: Spans) -> float | None:
+        wide, high, _ = spans.sides_mm
+        diagonal = math.hypot(wide, high)
+        if spans.parts < _ENOUGH_FOR_DIAGONALS or high <= 0 or not 0 < diagonal <= owned.reach_mm:
+            return None
+        return 100.0 * times * owned.half_width_mm * diagonal / (2 * wide * high)
+
+    return reads
+
+
+def _spanning(times: float) -> Reads:
+    """Of a distance across: it must span it."""
+
+    def reads(owned: Instrument, spans: Spans) -> float | None:
+        return times * owned.half_width_mm if 0 < spans.between_mm <= owned.reach_mm else None
+
+    return reads
+
+
+def _to_the_end(owned: Instrument, spans: Spans) -> float | None:
+    """A distance along the part; what has no reach is no measure of length."""
+    return owned.half_width_mm if spans.along_mm <= owned.reach_mm and owned.reach_mm else None
+
+
+def _on_a_carriage(owned: Instrument, spans: Spans) -> float | None:
+    """A dial that a carriage takes along a rail."""
+    return owned.half_width_mm if spans.rails else None
+
+
+def _not_on_a_rail(owned: Instrument, spans: Spans) -> float | None:
+    """A leaf under a straight edge, for which a rail is too narrow."""
+    return None if spans.rails else owned.half_width_mm
+
+
+def _as_it_is(owned: Instrument, _: Spans) -> float | None:
+    return owned.half_width_mm
+
+
+_TWICE = math.sqrt(2)  # two readings with one instrument; a pinch rod's error is that of a difference already
+_READS: Mapping[str, Mapping[str, Reads]] = {
+    "squareness": {
+        "square": _square,
+        "pinch-rod": _diagonals(1.0),
+        "tape": _diagonals(_TWICE),
+        "caliper": _diagonals(_TWICE),
+    },
+    "twist": {"feeler": _as_it_is, "dial": _as_it_is},
+    "parallelism": {
+        "caliper": _spanning(_TWICE),
+        "pinch-rod": _spanning(1.0),
+        "tape": _spanning(_TWICE),
+        "scale": _spanning(_TWICE),
+        "dial": _on_a_carriage,
+    },
+    "offset": {"caliper": _to_the_end, "scale": _to_the_end, "tape": _to_the_end},
+    "flatness": {"dial": _as_it_is, "feeler": _not_on_a_rail},
+    "flush": {"dial": _as_it_is, "feeler": _as_it_is},
+    "height-difference": {"dial": _as_it_is, "feeler": _as_it_is, "caliper": _as_it_is},
+    "centring": {"dial": _as_it_is, "caliper": _as_it_is},
+    "free-motion": {"force-gauge": _as_it_is, "spring-scale": _as_it_is},
+    "resistance": {"multimeter": _as_it_is},
+}

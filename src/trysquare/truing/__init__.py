@@ -1,0 +1,1 @@
+"""Truing: from readings with ordinary instruments to the as-built shape, a verdict, and what to do."""

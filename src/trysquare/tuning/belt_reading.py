@@ -1,0 +1,240 @@
+"""One belt read: its tone, its tension, whether that is right, and in a person's words what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trysquare.truing.verdicts import Verdict
+from trysquare.tuning.belt import (
+    NextTurn,
+    Pair,
+    Target,
+    judged_tension,
+    next_turn,
+    pair_of,
+    tension_from_tone,
+    tone_hz,
+)
+from trysquare.tuning.belt_sound import BeltSound, Doubt
+from trysquare.tuning.values import Measured, relative
+
+# Two tones within this part are the same span's. Common practice, no source.
+SAME_TONE = 0.03
+# The mass alone makes the tension so unsure, as a part: then weighing is the thing to do.
+MASS_MATTERS = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltOnSpan:
+    """A belt and the span that was plucked. `length_mm` of the whole belt, where it is known.
+
+    `others`: names and lengths of the belt's other spans, which have the same tension and may sound along.
+    `screw_mm_per_turn`: the tensioner's pitch; `belt_mm_per_mm`: belt that it takes in for a millimetre.
+    """
+
+    name: str
+    span: Measured
+    mass: Measured
+    length_mm: float | None = None
+    stiffness: Measured | None = None
+    others: tuple[tuple[str, float], ...] = ()
+    screw_mm_per_turn: float | None = None
+    belt_mm_per_mm: float = 2.0
+    newton_per_turn: Measured | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltReading:
+    """What a belt's tone says. `sure`: the tone is beyond doubt; else the tension is only a guess.
+
+    `tension` and `turn` are None without a tone. `wanted_hz`: the tones of the target's bounds and of its aim.
+    """
+
+    belt: BeltOnSpan
+    tone: Measured | None
+    sure: bool
+    tension: Measured | None
+    target: Target
+    wanted_hz: tuple[float, float, float]
+    verdict: Verdict
+    turn: NextTurn | None
+    says: tuple[str, ...]
+
+
+def read_belt(
+    belt: BeltOnSpan,
+    tone: Measured | None,
+    target: Target,
+    *,
+    sure: bool = True,
+    tension: Measured | None = None,
+) -> BeltReading:
+    """Judges a belt by its tone, or by a tension measured otherwise (`tension`, from a deflection).
+
+    What is not sure is never good or bad: the verdict is then "cannot tell".
+    """
+    if tension is None and tone is not None:
+        tension = tension_from_tone(tone, belt.span, belt.mass)
+    verdict = Verdict.NOT_READ if tension is None else Verdict.CANNOT_TELL
+    turn = None
+    if tension is not None and sure:
+        verdict = judged_tension(tension, target)
+        turn = next_turn(
+            tension, target.aim_newton, belt_length_mm=belt.length_mm, stiffness=belt.stiffness,
+            screw_mm_per_turn=belt.screw_mm_per_turn, belt_mm_per_mm=belt.belt_mm_per_mm,
+            newton_per_turn=belt.newton_per_turn,
+        )  # fmt: skip
+    wanted = (target.low_newton, target.high_newton, target.aim_newton)
+    low, high, aim = (tone_hz(newton, belt.span.value, belt.mass.value) for newton in wanted)
+    return BeltReading(
+        belt=belt,
+        tone=tone,
+        sure=sure,
+        tension=tension,
+        target=target,
+        wanted_hz=(low, high, aim),
+        verdict=verdict,
+        turn=turn,
+        says=tuple(_advice(belt, tension, target, (low, high, aim), verdict, turn, sure=sure)),
+    )
+
+
+def _advice(
+    belt: BeltOnSpan, tension: Measured | None, target: Target, wanted: tuple[float, float, float],
+    verdict: Verdict, turn: NextTurn | None, *, sure: bool,
+) -> list[str]:  # fmt: skip
+    low, high, aim = wanted
+    band = f"{target.low_newton:.0f} to {target.high_newton:.0f} N, which is {low:.0f} to {high:.0f} Hz on this span"
+    if tension is None:
+        return [f"{belt.name}: no tension. Wanted are {band}."]
+    if not sure:
+        return [f"{belt.name}: about {tension.value:.1f} N if the tone is this span's. Wanted are {band}."]
+    if verdict is Verdict.GOOD:
+        return [f"{belt.name} is as taut as it should be: {tension}; wanted are {band}."]
+    short, long = tension.value < target.low_newton, tension.value > target.high_newton
+    says = []
+    if verdict is Verdict.BAD:
+        way = "too slack" if short else "too taut"
+        says.append(f"{belt.name} is {way}: {tension}; wanted are {band}.")
+    else:
+        says.append(f"{belt.name}: {tension} lies too near the bounds to tell; wanted are {band}.")
+    if belt.mass.standard_uncertainty * 2 > MASS_MATTERS * belt.mass.value:
+        says.append(
+            f"The belt's mass ({belt.mass.basis}) makes most of the uncertainty: weigh a length of it and try again."
+        )
+    if turn is not None and (verdict is Verdict.BAD or short or long):
+        says.append(turn_words(turn, aim, target.aim_newton))
+    return says
+
+
+def turn_words(turn: NextTurn, aim_hz: float, aim_newton: float) -> str:
+    """What the hand does next."""
+    way = "Tighten" if turn.change_newton > 0 else "Slacken"
+    goal = f"Aim at {aim_newton:.0f} N, {aim_hz:.0f} Hz"
+    again = "move the head over its travel twice and pluck again"
+    if turn.turns is not None and not turn.cautious:
+        return f"{way} by {abs(turn.turns):.2g} turns ({turn.basis}). {goal}; {again}."
+    if turn.turns is not None:
+        return f"{way} by {abs(turn.turns):.2g} turns, which is half of what is reckoned ({turn.basis}). {goal}; {again}."
+    if turn.stretch is not None:
+        verb = "take in" if turn.stretch.value > 0 else "let out"
+        return (
+            f"{way}: {verb} about {abs(turn.stretch.value):.1f} mm of belt in all, half of it first ({turn.basis}). "
+            f"{goal}; {again}."
+        )
+    return f"{way} a little at a time. {goal}; {again}."
+
+
+def compare(first: BeltReading, second: BeltReading, limit_percent: float) -> tuple[Pair | None, list[str]]:
+    """A pair of belts and what to say of it; None when a tone is missing or not sure."""
+    if first.tone is None or second.tone is None or not (first.sure and second.sure):
+        return None, ["The pair cannot be compared: a tone is missing or in doubt."]
+    pair = pair_of(
+        (first.tone, second.tone), (first.belt.span, second.belt.span), limit_percent=limit_percent
+    )
+    difference = pair.difference_percent
+    tauter, slacker = (first, second) if difference.value > 0 else (second, first)
+    if pair.verdict is Verdict.GOOD:
+        return pair, [f"The pair agrees within {limit_percent:g} %: {difference}."]
+    says = [
+        f"{tauter.belt.name} is {abs(difference.value):.1f} ± {difference.expanded:.1f} % tauter than "
+        f"{slacker.belt.name}; {limit_percent:g} % is the limit."
+    ]
+    if pair.verdict is Verdict.CANNOT_TELL:
+        says.append("That is too near to tell: pluck each three times more, with the head in the middle.")
+    else:
+        # The one that is farther from its aim is turned; where both are far, the first turn still helps.
+        one = max(first, second, key=lambda each: abs(each.turn.change_newton) if each.turn else 0.0)
+        verb = "Slacken" if one is tauter else "Tighten"
+        says.append(
+            f"{verb} {one.belt.name} first, by eighths of a turn, and pluck both again after each: one belt draws "
+            "on the other, and an uneven pair racks the gantry."
+        )
+    return pair, says
+
+
+def doubt_words(sound: BeltSound, belt: BeltOnSpan | None = None) -> list[tuple[str, str]]:
+    """Code and sentence for each doubt of a recording."""
+    other = "another tone" if sound.other_hz is None else f"another tone of {sound.other_hz:.1f} Hz"
+    said = {
+        Doubt.NO_PLUCK: "Nothing in the recording rises and dies as a pluck does. Wait a second of quiet, then pluck "
+        "three times, a second apart, with the microphone a hand's width from the belt.",
+        Doubt.NO_LINE: "Something was plucked or knocked, but no clear tone follows. Pluck the middle of the span "
+        "with a fingernail and let it ring.",
+        Doubt.DISAGREE: "The plucks do not agree with each other. Record one span alone, three times.",
+        Doubt.TWO_SPANS: f"Two tones are possible: {other} sounds along. Lay a finger on the neighbouring spans and "
+        "record again.",
+        Doubt.WEAK: "The tone is weak or vague. Bring the microphone nearer and pluck harder.",
+        Doubt.OUTSIDE: f"The loudest tone is none that this span can have: {other}. Was another span plucked, or is "
+        "the head elsewhere?",
+    }
+    told = [(str(doubt), said[doubt]) for doubt in sound.doubts]
+    if belt is not None:
+        name = other_span(sound, belt)
+        if name:
+            told.append(("other-span", f"The other tone is that of the same belt's span {name}."))
+    return told
+
+
+def other_span(sound: BeltSound, belt: BeltOnSpan) -> str:
+    """The span of the same belt whose length goes with the other tone: f · L is one for all spans; "" if none."""
+    if sound.pitch is None or sound.other_hz is None:
+        return ""
+    product = sound.pitch.value * belt.span.value
+    near = [
+        (abs(sound.other_hz * length / product - 1), name)
+        for name, length in belt.others
+        if abs(length / belt.span.value - 1) > SAME_TONE
+    ]
+    off, name = min(near, default=(1.0, ""))
+    return name if off < SAME_TONE else ""
+
+
+def mean_tone(tones: Sequence[Measured]) -> Measured:
+    """Several tones of one span, each with its uncertainty, weighed together.
+
+    The scatter between them counts where it is larger than they admit. Source: JCGM 100:2008, 4.2 and 5.1.
+    """
+    weights = [1 / tone.standard_uncertainty**2 for tone in tones]
+    value = sum(w * tone.value for w, tone in zip(weights, tones, strict=True)) / sum(weights)
+    inner = (1 / sum(weights)) ** 0.5
+    spread = 0.0
+    if len(tones) > 1:
+        spread = (sum((tone.value - value) ** 2 for tone in tones) / (len(tones) - 1) / len(tones)) ** 0.5
+    return Measured(
+        value=value, standard_uncertainty=max(inner, spread), unit="Hz", basis=f"{len(tones)} recordings"
+    )
+
+
+def shares(reading: BeltReading) -> dict[str, float]:
+    """Which part of the tension's variance comes from tone, length and mass: 0 … 1 each."""
+    if reading.tone is None:
+        return {}
+    parts = {
+        "tone": 2 * reading.tone.standard_uncertainty / reading.tone.value,
+        "length": 2 * reading.belt.span.standard_uncertainty / reading.belt.span.value,
+        "mass": reading.belt.mass.standard_uncertainty / reading.belt.mass.value,
+    }
+    whole = relative(*parts.values()) ** 2
+    return {name: part**2 / whole for name, part in parts.items()} if whole > 0 else {}
