@@ -2,6 +2,10 @@
 
 import os
 
+# Several workers share the cores already: threads of the linear algebra would only wait for each other. It is
+# read when numpy is first loaded, and children inherit it.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from hypothesis import HealthCheck, settings
 
 # No deadline: two cores shared by several workers make the time of one example say nothing about the code.

@@ -119,7 +119,7 @@ def opens(chromium: Browser, request: pytest.FixtureRequest) -> Iterator[Opens]:
             **more,
         )
         page = context.new_page()
-        page.set_default_timeout(15_000)
+        page.set_default_timeout(60_000)
         watched = Watched(context=context, page=page, bench=bench)
         windows.append(watched)
         watch(watched)

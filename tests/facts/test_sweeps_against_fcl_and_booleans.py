@@ -270,7 +270,7 @@ def test_straight_keys_agree_with_a_round_line_of_fcl(seed: int) -> None:
         free = reach.is_free(reach.straight_key(fastening), {"standing"})
         bodies = Bodies(machine)
         key = bodies.line(begin, out, tool.corners_mm, tool.long_mm)
-        volume = float((bodies._made[key] ^ bodies.body["standing"]).volume())
+        volume = float((bodies._made(key) ^ bodies.body["standing"]).volume())
         if (
             distance > 0.1
         ):  # a line inside a solid would be at no distance from its skin, but no key is so short
