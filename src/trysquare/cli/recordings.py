@@ -10,8 +10,8 @@ import numpy as np
 
 from trysquare.ground.errors import ReadingError, Where
 from trysquare.tuning.belt_sound import BeltSound, pitch_from
-from trysquare.tuning.hearing import Heard, hear
-from trysquare.tuning.plucks import BACKGROUND_SECOND, LONGEST_SECOND
+from trysquare.tuning.hearing import Heard, hear, loudness
+from trysquare.tuning.plucks import BACKGROUND_SECOND, LONGEST_SECOND, Pluck
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,7 +34,8 @@ class Recording:
     """A sound file as read. `rate_hz` is the one reckoned with; `header_hz` stands in the file.
 
     `channel` (from 1) was listened to, of `channels`; `top` is the largest sample, 1 being full scale.
-    `broken`: what stopped the reading before the file's end, in words, or "".
+    `broken`: what stopped the reading before the file's end, in words, or "". `loudest`: the pluck to be
+    looked at, with its own rate `loudest_hz`.
     """
 
     file: str
@@ -47,6 +48,8 @@ class Recording:
     top: float
     broken: str
     sound: BeltSound
+    loudest: Pluck | None
+    loudest_hz: float
 
 
 def read_recording(
@@ -72,6 +75,8 @@ def read_recording(
     except soundfile.LibsndfileError as error:
         raise ReadingError(where=name, read=_begins(file), expected=_KINDS, remedy=_SAVE) from error
     seconds = sum(channels.values()) / rate
+    plucks = [(pluck, one.rate_hz) for one in heard for pluck in one.plucks]
+    loudest, loudest_hz = max(plucks, key=lambda one: loudness(one[0]), default=(None, rate))
     if seconds < SHORTEST_SECOND:
         raise ReadingError(
             where=name,
@@ -90,6 +95,8 @@ def read_recording(
         top=max(one.top for one in heard),
         broken=broken,
         sound=pitch_from(heard, seconds, expected_hz),
+        loudest=loudest,
+        loudest_hz=loudest_hz,
     )
 
 

@@ -13,6 +13,8 @@ TABLE_MASS_WITHIN = 0.15
 # Half-width of a span's length from the machine: where the head stands, and where the belt leaves a pulley.
 # Common practice, no source.
 SPAN_WITHIN_MM = 1.0
+# Half-width of a tone heard with a telephone, as a part of it. Common practice, no source: ± 1 to 2 Hz.
+TONE_WITHIN = 0.01
 # Tensions that a belt of a small machine may have, newton for each mm of its width: from hanging loose to
 # twice what is usual. They bound the tones that are looked for. Common practice, no source.
 SANE_NEWTON_PER_MM = (0.6, 10.0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trysquare.truing.verdicts import Verdict
@@ -48,7 +47,7 @@ class BeltOnSpan:
 class BeltReading:
     """What a belt's tone says. `sure`: the tone is beyond doubt; else the tension is only a guess.
 
-    `tension` and `turn` are None without a tone. `wanted_hz`: the tones of the target's bounds and of its aim.
+    `tension` and `turn` are None without a tone. `wanted_hz`: tones of the target's bounds and its aim.
     """
 
     belt: BeltOnSpan
@@ -105,23 +104,24 @@ def _advice(
     verdict: Verdict, turn: NextTurn | None, *, sure: bool,
 ) -> list[str]:  # fmt: skip
     low, high, aim = wanted
-    band = f"{target.low_newton:.0f} to {target.high_newton:.0f} N, which is {low:.0f} to {high:.0f} Hz on this span"
+    name = belt.name[0].upper() + belt.name[1:]
+    band = f"{target.low_newton:.0f} to {target.high_newton:.0f} N, {low:.0f} to {high:.0f} Hz on this span"
     if tension is None:
-        return [f"{belt.name}: no tension. Wanted are {band}."]
+        return [f"{name}: no tension. Wanted are {band}."]
     if not sure:
-        return [f"{belt.name}: about {tension.value:.1f} N if the tone is this span's. Wanted are {band}."]
+        return [f"{name}: about {tension.value:.1f} N if the tone is this span's. Wanted are {band}."]
     if verdict is Verdict.GOOD:
-        return [f"{belt.name} is as taut as it should be: {tension}; wanted are {band}."]
+        return [f"{name} is as taut as it should be: {tension}; wanted are {band}."]
     short, long = tension.value < target.low_newton, tension.value > target.high_newton
     says = []
     if verdict is Verdict.BAD:
         way = "too slack" if short else "too taut"
-        says.append(f"{belt.name} is {way}: {tension}; wanted are {band}.")
+        says.append(f"{name} is {way}: {tension}; wanted are {band}.")
     else:
-        says.append(f"{belt.name}: {tension} lies too near the bounds to tell; wanted are {band}.")
+        says.append(f"{name}: {tension} lies too near the bounds to tell; wanted are {band}.")
     if belt.mass.standard_uncertainty * 2 > MASS_MATTERS * belt.mass.value:
         says.append(
-            f"The belt's mass ({belt.mass.basis}) makes most of the uncertainty: weigh a length of it and try again."
+            f"The belt's mass ({belt.mass.basis}) makes most of the uncertainty: weigh a length of it."
         )
     if turn is not None and (verdict is Verdict.BAD or short or long):
         says.append(turn_words(turn, aim, target.aim_newton))
@@ -136,13 +136,12 @@ def turn_words(turn: NextTurn, aim_hz: float, aim_newton: float) -> str:
     if turn.turns is not None and not turn.cautious:
         return f"{way} by {abs(turn.turns):.2g} turns ({turn.basis}). {goal}; {again}."
     if turn.turns is not None:
-        return f"{way} by {abs(turn.turns):.2g} turns, which is half of what is reckoned ({turn.basis}). {goal}; {again}."
+        half = f"which is half of what is reckoned ({turn.basis})"
+        return f"{way} by {abs(turn.turns):.2g} turns, {half}. {goal}; {again}."
     if turn.stretch is not None:
         verb = "take in" if turn.stretch.value > 0 else "let out"
-        return (
-            f"{way}: {verb} about {abs(turn.stretch.value):.1f} mm of belt in all, half of it first ({turn.basis}). "
-            f"{goal}; {again}."
-        )
+        much = f"about {abs(turn.stretch.value):.1f} mm of belt in all, half of it first ({turn.basis})"
+        return f"{way}: {verb} {much}. {goal}; {again}."
     return f"{way} a little at a time. {goal}; {again}."
 
 
@@ -157,37 +156,46 @@ def compare(first: BeltReading, second: BeltReading, limit_percent: float) -> tu
     tauter, slacker = (first, second) if difference.value > 0 else (second, first)
     if pair.verdict is Verdict.GOOD:
         return pair, [f"The pair agrees within {limit_percent:g} %: {difference}."]
-    says = [
-        f"{tauter.belt.name} is {abs(difference.value):.1f} ± {difference.expanded:.1f} % tauter than "
-        f"{slacker.belt.name}; {limit_percent:g} % is the limit."
-    ]
+    much = f"{abs(difference.value):.1f} ± {difference.expanded:.1f} % tauter"
+    says = [f"{tauter.belt.name} is {much} than {slacker.belt.name}; {limit_percent:g} % is the limit."]
     if pair.verdict is Verdict.CANNOT_TELL:
         says.append("That is too near to tell: pluck each three times more, with the head in the middle.")
     else:
         # The one that is farther from its aim is turned; where both are far, the first turn still helps.
         one = max(first, second, key=lambda each: abs(each.turn.change_newton) if each.turn else 0.0)
-        verb = "Slacken" if one is tauter else "Tighten"
-        says.append(
-            f"{verb} {one.belt.name} first, by eighths of a turn, and pluck both again after each: one belt draws "
-            "on the other, and an uneven pair racks the gantry."
-        )
+        says.append(_evening(one, second if one is first else first))
     return pair, says
+
+
+def _evening(one: BeltReading, other: BeltReading) -> str:
+    """How far to turn one belt so that it is as taut as the other."""
+    assert one.tension is not None  # a pair is only compared with both
+    assert other.tension is not None
+    belt, aim = one.belt, other.tension.value
+    turn = next_turn(
+        one.tension, aim, belt_length_mm=belt.length_mm, stiffness=belt.stiffness,
+        screw_mm_per_turn=belt.screw_mm_per_turn, belt_mm_per_mm=belt.belt_mm_per_mm,
+        newton_per_turn=belt.newton_per_turn,
+    )  # fmt: skip
+    does = turn_words(turn, tone_hz(aim, belt.span.value, belt.mass.value), aim)
+    both = "Both, for one belt draws on the other, and an uneven pair racks the gantry."
+    return f"{belt.name}: {does[0].lower()}{does[1:]} {both}"
 
 
 def doubt_words(sound: BeltSound, belt: BeltOnSpan | None = None) -> list[tuple[str, str]]:
     """Code and sentence for each doubt of a recording."""
     other = "another tone" if sound.other_hz is None else f"another tone of {sound.other_hz:.1f} Hz"
     said = {
-        Doubt.NO_PLUCK: "Nothing in the recording rises and dies as a pluck does. Wait a second of quiet, then pluck "
-        "three times, a second apart, with the microphone a hand's width from the belt.",
-        Doubt.NO_LINE: "Something was plucked or knocked, but no clear tone follows. Pluck the middle of the span "
-        "with a fingernail and let it ring.",
+        Doubt.NO_PLUCK: "Nothing in the recording rises and dies as a pluck does. Wait a second of quiet, "
+        "then pluck three times, a second apart, with the microphone a hand's width from the belt.",
+        Doubt.NO_LINE: "Something was plucked or knocked, but no clear tone follows. Pluck the middle of "
+        "the span with a fingernail and let it ring.",
         Doubt.DISAGREE: "The plucks do not agree with each other. Record one span alone, three times.",
-        Doubt.TWO_SPANS: f"Two tones are possible: {other} sounds along. Lay a finger on the neighbouring spans and "
-        "record again.",
+        Doubt.TWO_SPANS: f"Two tones are possible: {other} sounds along. Lay a finger on the neighbouring "
+        "spans and record again.",
         Doubt.WEAK: "The tone is weak or vague. Bring the microphone nearer and pluck harder.",
-        Doubt.OUTSIDE: f"The loudest tone is none that this span can have: {other}. Was another span plucked, or is "
-        "the head elsewhere?",
+        Doubt.OUTSIDE: f"The loudest tone is none that this span can have: {other}. Was another span "
+        "plucked, or is the head elsewhere?",
     }
     told = [(str(doubt), said[doubt]) for doubt in sound.doubts]
     if belt is not None:
@@ -198,7 +206,7 @@ def doubt_words(sound: BeltSound, belt: BeltOnSpan | None = None) -> list[tuple[
 
 
 def other_span(sound: BeltSound, belt: BeltOnSpan) -> str:
-    """The span of the same belt whose length goes with the other tone: f · L is one for all spans; "" if none."""
+    """The span of the same belt that the other tone goes with, for f · L is one for all; "" if none."""
     if sound.pitch is None or sound.other_hz is None:
         return ""
     product = sound.pitch.value * belt.span.value
@@ -209,22 +217,6 @@ def other_span(sound: BeltSound, belt: BeltOnSpan) -> str:
     ]
     off, name = min(near, default=(1.0, ""))
     return name if off < SAME_TONE else ""
-
-
-def mean_tone(tones: Sequence[Measured]) -> Measured:
-    """Several tones of one span, each with its uncertainty, weighed together.
-
-    The scatter between them counts where it is larger than they admit. Source: JCGM 100:2008, 4.2 and 5.1.
-    """
-    weights = [1 / tone.standard_uncertainty**2 for tone in tones]
-    value = sum(w * tone.value for w, tone in zip(weights, tones, strict=True)) / sum(weights)
-    inner = (1 / sum(weights)) ** 0.5
-    spread = 0.0
-    if len(tones) > 1:
-        spread = (sum((tone.value - value) ** 2 for tone in tones) / (len(tones) - 1) / len(tones)) ** 0.5
-    return Measured(
-        value=value, standard_uncertainty=max(inner, spread), unit="Hz", basis=f"{len(tones)} recordings"
-    )
 
 
 def shares(reading: BeltReading) -> dict[str, float]:

@@ -103,7 +103,7 @@ def lines_of(sound: Samples, background: Samples, rate_hz: float) -> Lines:
         return Lines(empty, empty, empty, rate_hz / max(count, 1))
     size = 1 << int(np.ceil(np.log2(4 * count)))
     step = rate_hz / size
-    spectrum = _spectrum(sound, size)
+    spectrum = spectrum_of(sound, size)
     top = min(len(spectrum) - 2, int(min(2500.0, 0.45 * rate_hz) / step))
     # One line of a Hann window is four bins of the unpadded transform wide.
     width = rate_hz / count
@@ -118,7 +118,7 @@ def lines_of(sound: Samples, background: Samples, rate_hz: float) -> Lines:
     at = at[at * step >= LOWEST_HZ * 0.8]
     if len(background) >= 64 and len(at):
         # The background may be shorter: its own lines are as high, though wider.
-        before = _spectrum(background, size)
+        before = spectrum_of(background, size)
         reach = max(1, round(rate_hz / len(background) / step))
         near = np.stack(
             [before[np.clip(at + shift, 0, len(before) - 1)] for shift in range(-reach, reach + 1)]
@@ -136,7 +136,7 @@ def lines_of(sound: Samples, background: Samples, rate_hz: float) -> Lines:
     return Lines(hz[own], amplitude[own], (amplitude / noise[kept])[own], width)
 
 
-def _spectrum(samples: Samples, size: int) -> NDArray[np.float64]:
+def spectrum_of(samples: Samples, size: int) -> NDArray[np.float64]:
     """Amplitudes of the sound's frequencies; a steady sine of amplitude 1 gives 1 however long it lasts."""
     # The window rises soon and falls slowly, as a pluck does: a symmetric one would look hardest when
     # the plucked belt has died and only what sounds along is left.
