@@ -137,7 +137,7 @@ def overlaps() -> None:
     row("times faster than that manager", "≥ 3", f"{ratio:.1f}, same answer: {answer['same_answer']}")
 
 
-MORE = ("rules", "order", "stock", "key", "book", "truing")
+MORE = ("rules", "order", "stock", "key", "drawing", "book", "log", "truing")
 
 
 def more() -> None:

@@ -8,10 +8,10 @@ import pytest
 from drawn_bodies import free_by_rays, larch_step, samples_on_edges, triangles_of
 from trysquare.ground.placement import Array
 from trysquare.solid.drawing import ISOMETRIC, Scene, View, fitted, seen
-from trysquare.solid.drawing.draw import lines_of, staged
 from trysquare.solid.drawing.eye import crowd_of, sound
 from trysquare.solid.drawing.looks import looks_of, slack_mm
 from trysquare.solid.drawing.paper import grid_of
+from trysquare.solid.drawing.stage import lines_of, staged
 from trysquare.solid.drawing.visibility import visible
 
 DOT_MM = 0.1  # 1600 dots over 160 mm
@@ -43,7 +43,9 @@ def test_lines_are_visible_where_a_ray_to_the_eye_is_free(view: View) -> None:
     crowd = crowd_of(pieces, view)
     stage = staged(crowd)
     by = slack_mm(crowd.size_mm)
-    lines = lines_of(looks_of(crowd.bodies, crowd.frames), crowd.at, np.arange(len(pieces)), by)
+    looks = looks_of(crowd.bodies, crowd.frames)
+    begin, end = [look.begin for look in looks], [look.end for look in looks]
+    lines = lines_of(begin, end, crowd.at, np.arange(len(pieces)), by)
     free = visible(stage.faces, lines, grid_of, crowd.size_mm, own_too=False)
     length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1) * view.scale
     # what is left out beforehand, pieces as well as lines, is none of what is seen

@@ -174,10 +174,33 @@ def _swept(solid: Solid, way: Array, far_mm: float, start: Array, whole: bool) -
     corner = solid.points_mm[solid.triangles] + start
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     ahead = normal @ way > 1e-6 * np.linalg.norm(normal, axis=1)
-    prisms = [Manifold.hull_points(np.vstack([c, c + way * far_mm])) for c in corner[ahead]]
+    faces = _paired(corner[ahead], normal[ahead])
+    prisms = [Manifold.hull_points(np.vstack([face, face + way * far_mm])) for face in faces]
     if whole:
         prisms.append(solid.manifold.translate(tuple(start)))
     return Manifold.batch_boolean(prisms, OpType.Add)
+
+
+def _paired(corner: Array, normal: Array) -> list[Array]:
+    """Faces (3 or 4, 3): triangles, two of one plane that share an edge and make a convex four-sided face
+    taken as one, for half as many bodies to unite."""
+    flat = normal / np.linalg.norm(normal, axis=1)[:, None]
+    waiting: dict[tuple[bytes, bytes], tuple[int, Array]] = {}
+    alone = set(range(len(corner)))
+    faces: list[Array] = []
+    for row, triangle in enumerate(corner):
+        for k in range(3):
+            here, there, tip = triangle[k], triangle[(k + 1) % 3], triangle[(k + 2) % 3]
+            other, its_tip = waiting.get((there.tobytes(), here.tobytes()), (-1, tip))
+            waiting[(here.tobytes(), there.tobytes())] = (row, tip)
+            if row not in alone or other not in alone or np.abs(flat[row] - flat[other]).max() > 1e-9:
+                continue
+            ring = np.array([here, its_tip, there, tip])
+            side = np.roll(ring, -1, axis=0) - ring
+            if (np.cross(side, np.roll(side, -1, axis=0)) @ flat[row] > 0).all():
+                alone -= {row, other}
+                faces.append(ring)
+    return [*faces, *corner[sorted(alone)]]
 
 
 def _stand(body: Body, start: Array, out: Array) -> Body:

@@ -79,7 +79,7 @@ def command(
 def _book(
     folder: str, papers: tuple[str, ...], page_size: str, *, pictures: bool, use_cache: bool
 ) -> tuple[bytes, dict[str, Any], str]:
-    from trysquare.cli.book_facts import picture_store, read_known
+    from trysquare.cli.book_facts import keep_known, picture_store, read_known
     from trysquare.publish.book import book_pdf
     from trysquare.publish.book_pictures import pictures_of
     from trysquare.publish.part_picture import part_pictures
@@ -91,6 +91,8 @@ def _book(
         store = picture_store(folder, use_cache=use_cache)
         drawn = pictures_of(known, store, cache.source_stamp())
         parts = part_pictures(known, 13.0, 9.0, store, cache.source_stamp())
+        if use_cache:
+            keep_known(known)  # the scenes have asked for more
     pages = book_pdf(known, page_size, kept, {name: one.facts() for name, one in drawn.items()}, parts)
     without = [step.id for step in known.machine.steps if step.id not in drawn]
     facts = {

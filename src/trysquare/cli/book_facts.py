@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trysquare.cli import cache, order_memory
+from trysquare.cli import cache, order_memory, solid_memory
+from trysquare.cli.beside import beside
 from trysquare.cli.facts import read_machine
 from trysquare.ground.errors import ReadingError, ReadingErrors
 from trysquare.machine.values import Machine
+from trysquare.sequence.memory import Memory
 from trysquare.sequence.reach import Reach
+from trysquare.solid.shared import know_apart, known_apart
 from trysquare.stock.counting import read_count
 from trysquare.stock.letters import KeptLetter, read_letters
 from trysquare.stock.need import Need, need
@@ -18,6 +22,7 @@ from trysquare.stock.need import Need, need
 if TYPE_CHECKING:
     from trysquare.publish.known import Known
     from trysquare.publish.picture_store import PictureStore
+    from trysquare.sequence.wrong_ways import WrongWay
 
 MEMORY_FILE = "book-memory.bin"
 
@@ -27,8 +32,7 @@ def read_known(
 ) -> tuple[Known, tuple[KeptLetter, ...]]:
     """The machine's answers and the letters kept. Raises ReadingErrors."""
     from trysquare.cli.check_facts import all_findings
-    from trysquare.publish.known import known_of
-    from trysquare.sequence.memory import Memory
+    from trysquare.publish.known import Judged, known_of
 
     machine = read_machine(folder, papers)
     problems: list[ReadingError] = []
@@ -37,15 +41,45 @@ def read_known(
     boxes = _boxes(machine, whole, problems) if with_findings else {}
     if problems:
         raise ReadingErrors(problems)
-    file = Path(folder) / cache.FOLDER_NAME / MEMORY_FILE
-    use = use_cache and not file.parent.is_symlink()
-    memory = order_memory.recall(file, cache.source_stamp()) if use else Memory()
-    reach = Reach(machine, memory)
-    findings = all_findings(machine, whole, reach) if with_findings else []
-    known = known_of(machine, kept, reach=reach, findings=findings, boxes_of=boxes)
-    if use:
-        order_memory.keep(file, cache.source_stamp(), reach.remembered())
+    reach = _recalled(machine) if use_cache else Reach(machine)
+    looking = beside(partial(_ways, machine, reach))
+
+    def judged() -> Judged:
+        findings = all_findings(machine, whole, reach) if with_findings else []
+        ways, memory, apart = looking()
+        reach.learn(memory)
+        know_apart(apart)
+        return Judged(ways=ways, findings=tuple(findings))
+
+    known = known_of(machine, kept, reach=reach, judged=judged, boxes_of=boxes)
+    if use_cache:
+        keep_known(known)
     return known, kept
+
+
+def _ways(machine: Machine, reach: Reach) -> tuple[tuple[WrongWay, ...], Memory, frozenset[bytes]]:
+    """What takes longest to know, and what was learned on the way there."""
+    from trysquare.sequence.wrong_ways import wrong_ways
+
+    return wrong_ways(machine, reach), reach.remembered(), known_apart()
+
+
+def _recalled(machine: Machine) -> Reach:
+    """The geometry of a machine with what the last book found out about it."""
+    file = Path(machine.folder) / cache.FOLDER_NAME / MEMORY_FILE
+    if file.parent.is_symlink():
+        return Reach(machine)
+    solid_memory.recall(solid_memory.file_of(machine), cache.source_stamp())
+    return Reach(machine, order_memory.recall(file, cache.source_stamp()))
+
+
+def keep_known(known: Known) -> None:
+    """Keeps what is known by now beside the machine, where that can be written and is no link."""
+    machine = known.machine
+    file = Path(machine.folder) / cache.FOLDER_NAME / MEMORY_FILE
+    if not file.parent.is_symlink():
+        order_memory.keep(file, cache.source_stamp(), known.timeline.walk.reach.remembered())
+        solid_memory.keep(solid_memory.file_of(machine), cache.source_stamp())
 
 
 def picture_store(folder: str, *, use_cache: bool) -> PictureStore:

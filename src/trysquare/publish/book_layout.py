@@ -1,7 +1,7 @@
 """How a step's page is laid out: what stands beside the picture and what below it.
 
 The height of each way is estimated from the lengths of its words, and the lowest is taken: two low steps
-share a page. An estimate is enough to choose by; the template measures before it parts a step.
+share a page. An estimate is enough to choose by, and to tell which steps may be higher than a page.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def layout_of(step: Mapping[str, Any]) -> str:
 
 
 def is_long(step: Mapping[str, Any]) -> bool:
-    """Whether the template must measure the step, for it may be higher than a page."""
+    """Whether the step may be higher than a page: it then begins on a page of its own and may be parted."""
     return height_mm(step) > SURE_MM
 
 

@@ -18,6 +18,7 @@ CELL_MM = 0.5
 STEP_CELLS = 3  # candidates stand so many cells apart
 CLEAR_MM = 0.7  # between a label and any line or other label
 TRIES = 12
+AT_ONCE = 128  # candidates that are tried together
 NEAREST_MM = 2.0  # a leader shorter than this is no leader
 OVER_NEW = 0.35  # what a millimetre of leader over what is new costs more than over empty paper
 
@@ -193,29 +194,48 @@ def _place_one(one: Wanted, paper: Paper, placed: Sequence[Placed]) -> Placed | 
             break
         begin = _edge(corners, size, anchor)
         length = np.linalg.norm(begin - anchor, axis=1)
-        ok = length >= NEAREST_MM
-        for other in placed:
-            ok &= ~_cross(begin, anchor, np.array(other.from_mm), np.array(other.to_mm))
-            low = np.array([other.left_mm, other.top_mm]) - 0.3
-            high = np.array([other.left_mm + other.width_mm, other.top_mm + other.height_mm]) + 0.3
-            ok &= ~_through(begin, np.broadcast_to(anchor, begin.shape), low, high)
-            ok &= ~_through_boxes(
-                np.array(other.from_mm), np.array(other.to_mm), corners - 0.3, corners + size + 0.3
-            )
-        if not ok.any():
-            continue
-        cost = (
-            length * (1 + OVER_NEW * paper.over_new(begin, np.broadcast_to(anchor, begin.shape))) + 2.0 * rank
+        best = _nearest(
+            begin, anchor, length, corners, size, paper, placed, found[0] - 2.0 * rank if found else np.inf
         )
-        cost = np.where(ok, cost, np.inf)
-        n = int(cost.argmin())
-        if found is None or float(cost[n]) < found[0]:
-            found = float(cost[n]), Placed(
+        if best is not None:
+            cost, n = best
+            found = cost + 2.0 * rank, Placed(
                 name=one.name, left_mm=float(corners[n, 0]), top_mm=float(corners[n, 1]),
                 width_mm=one.width_mm, height_mm=one.height_mm,
                 from_mm=(float(begin[n, 0]), float(begin[n, 1])), to_mm=(float(anchor[0]), float(anchor[1])),
             )  # fmt: skip
     return found[1] if found is not None else None
+
+
+def _nearest(
+    begin: Array, anchor: Array, length: Array, corners: Array, size: Array, paper: Paper,
+    placed: Sequence[Placed], most: float,
+) -> tuple[float, int] | None:  # fmt: skip
+    """Cost and number of the box with the cheapest leader from `begin` (n, 2) to the anchor that meets no
+    other label or leader; None when there is none below `most`. `length` (n,): of the leaders."""
+    # A leader costs at least its length: the short ones first, until no longer one can be cheaper.
+    order = np.argsort(length, kind="stable")
+    best: tuple[float, int] | None = None
+    for start in range(0, len(order), AT_ONCE):
+        rows = order[start : start + AT_ONCE]
+        if length[rows[0]] > (most if best is None else best[0]):
+            break
+        some = begin[rows]
+        to = np.broadcast_to(anchor, some.shape)
+        cost = length[rows] * (1 + OVER_NEW * paper.over_new(some, to))
+        ok = (length[rows] >= NEAREST_MM) & (cost < most)
+        for other in placed:
+            if not ok.any():
+                break
+            one, two = np.array(other.from_mm), np.array(other.to_mm)
+            low = np.array([other.left_mm, other.top_mm])
+            high = low + np.array([other.width_mm, other.height_mm])
+            ok &= ~_cross(some, anchor, one, two) & ~_through(some, to, low - 0.3, high + 0.3)
+            ok &= ~_through_boxes(one, two, corners[rows] - 0.3, corners[rows] + size + 0.3)
+        if ok.any():
+            cheapest = min(zip(cost[ok].tolist(), rows[ok].tolist(), strict=True))
+            best = cheapest if best is None else min(best, cheapest)
+    return best
 
 
 def _edge(corners: Array, size: Array, anchor: Array) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from trysquare.ground.findings import Finding
@@ -41,15 +41,26 @@ class Known:
         return self.sort_of[part].letter if part in self.sort_of else ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """What takes longest to know: ways to put parts in wrongly, and what check finds."""
+
+    ways: tuple[WrongWay, ...]
+    findings: tuple[Finding, ...] = ()
+
+
 def known_of(
     machine: Machine,
     kept: Iterable[KeptLetter] = (),
     *,
     reach: Reach | None = None,
-    findings: Iterable[Finding] = (),
+    judged: Callable[[], Judged] | None = None,
     boxes_of: Mapping[str, tuple[tuple[str, int], ...]] | None = None,
 ) -> Known:
-    """Computes everything; `reach` keeps geometric answers. A machine without steps or solids is no fault."""
+    """Computes everything; `reach` keeps geometric answers. A machine without steps or solids is no fault.
+
+    `judged` is asked last: its answer may come from beside. Without it there are no findings.
+    """
     reach = reach or Reach(machine)
     whole = need(machine)
     sorts = labelled_sorts(machine, kept, whole=whole)
@@ -57,6 +68,8 @@ def known_of(
     events: dict[str, list[Event]] = {step.id: [] for step in machine.steps}
     for event in timeline.walk.events:
         events[event.step_id].append(event)
+    ledger = slot_ledger(machine, reach)
+    judgement = judged() if judged is not None else Judged(ways=wrong_ways(machine, reach))
     return Known(
         machine=machine,
         whole=whole,
@@ -66,8 +79,8 @@ def known_of(
         timeline=timeline,
         events_of={step: tuple(rows) for step, rows in events.items()},
         number_of={step.id: number for number, step in enumerate(machine.steps, start=1)},
-        ledger=slot_ledger(machine, reach),
-        ways=wrong_ways(machine, reach),
-        findings=tuple(findings),
+        ledger=ledger,
+        ways=judgement.ways,
+        findings=judgement.findings,
         boxes_of=boxes_of or {},
     )

@@ -123,6 +123,19 @@ class Reach:
         }
         return merged(Memory(frozenset(self.named), answers), self.memory)
 
+    def learn(self, found: Memory) -> None:
+        """Takes over what was found about this machine elsewhere, in a process beside this one."""
+        self.memory = merged(found, self.memory)
+        for probe in self.probes.values():
+            known = found.answers.get(probe.about) if probe is not None else None
+            if probe is None or known is None:
+                continue
+            crosses = dict(zip(known.near, known.crosses, strict=True))
+            for name in probe.near:
+                verdict = crosses.get(self.stamp[name])
+                if verdict is not None:
+                    probe.verdict.setdefault(name, verdict)
+
     # -- probes ---------------------------------------------------------------------------------
 
     def _probe(self, about: bytes, solids: Callable[[], tuple[Sequence[Solid], Placement]]) -> Probe:

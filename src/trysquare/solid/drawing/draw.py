@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -12,21 +12,20 @@ from trysquare.ground.placement import Array
 from trysquare.solid.drawing.chains import thinned
 from trysquare.solid.drawing.duplicates import drawn_once
 from trysquare.solid.drawing.edges import edges_of, welded_of
-from trysquare.solid.drawing.eye import Crowd, before_any, crowd_of, sound
+from trysquare.solid.drawing.eye import Crowd, crowd_of, sound
 from trysquare.solid.drawing.ink import Ink, Line, no_ink
-from trysquare.solid.drawing.looks import OUTLINE, SORTS, Look, looks_of, slack_mm
+from trysquare.solid.drawing.looks import OUTLINE, SORTS, looks_of, slack_mm
 from trysquare.solid.drawing.paper import (
-    Faces,
     Lines,
     Stretches,
-    boxes_of,
     faces_on_paper,
     grid_of,
     near_lines,
 )
 from trysquare.solid.drawing.points import anchor
 from trysquare.solid.drawing.regions import Standing, visible_region
-from trysquare.solid.drawing.scene import GHOST, NEW, OLD, Body, Numbers, Scene, View
+from trysquare.solid.drawing.scene import GHOST, NEW, OLD, Body, Scene, View
+from trysquare.solid.drawing.stage import Stage, staged
 from trysquare.solid.drawing.visibility import visible
 
 THINNED_MM = 0.02  # paper: a line may run this far beside its true place
@@ -186,74 +185,6 @@ def seen(scene: Scene, view: View, points_mm: Array, *, slack: float | None = No
     flags = np.zeros(len(points), dtype=bool)
     flags[free.line] = True
     return flags
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Stage:
-    """What of a crowd may be seen, in machine mm. `looks`: of each piece that is drawn, by its number;
-    `covers`: numbers of those that may hide some of it. `sort`, `goes_on` (n,): of the lines, as looks have
-    them."""
-
-    looks: Mapping[int, Look]
-    covers: Numbers
-    faces: Faces
-    lines: Lines
-    sort: Numbers
-    goes_on: Numbers
-
-
-def staged(crowd: Crowd, within: Array | None = None) -> Stage:
-    """Lines of all pieces, and faces of all but ghosts, less what the crowd's lids hide anyway.
-
-    `within` (2, 2): only of pieces that meet this box, in machine mm, and faces of those that may cover them.
-    """
-    by = slack_mm(crowd.size_mm)
-    alive = ~crowd.lids.hide(crowd.low, crowd.high, by)
-    covers = alive & crowd.solid
-    if within is not None:
-        alive &= (crowd.low[:, :2] <= within[1]).all(axis=1) & (crowd.high[:, :2] >= within[0]).all(axis=1)
-        covers &= before_any(crowd, np.flatnonzero(alive))
-    corners, owner = crowd.fronts(np.flatnonzero(covers))
-    some = ~crowd.lids.hide(*boxes_of(corners), by)
-    corners, owner = corners[some], owner[some]
-    # every line of a solid bounds one of its faces: where all those are hidden so are they
-    alive &= ~crowd.solid | (np.bincount(owner, minlength=len(alive)) > 0)
-    rows = np.flatnonzero(alive)
-    looks = looks_of(
-        [crowd.bodies[n] for n in rows.tolist()], crowd.frames[rows], [crowd.keys[n] for n in rows.tolist()]
-    )
-    lines = lines_of(looks, crowd.at[rows], rows, by)
-    sort, goes_on = _numbers([look.sort for look in looks]), _numbers([look.goes_on for look in looks])
-    open_ = ~crowd.lids.hide(np.minimum(lines.begin, lines.end), np.maximum(lines.begin, lines.end), by)
-    goes_on = goes_on * np.append(open_[1:], False)[: len(goes_on)]
-    return Stage(
-        looks=dict(zip(rows.tolist(), looks, strict=True)),
-        covers=np.unique(owner),
-        faces=faces_on_paper(corners, owner, crowd.size_mm),
-        lines=Lines(lines.begin[open_], lines.end[open_], lines.slack[open_], lines.owner[open_]),
-        sort=sort[open_],
-        goes_on=goes_on[open_],
-    )
-
-
-def lines_of(looks: Sequence[Look], at: Array, owner: Numbers, slack: float) -> Lines:
-    """Lines of looks, each moved to its place `at` (n, 3); `owner` (n,): whose they are."""
-    count = np.array([len(look.begin) for look in looks], dtype=np.int64)
-    shift = np.repeat(at, count, axis=0)
-    return Lines(
-        begin=_joined([look.begin for look in looks], (0, 3)) + shift,
-        end=_joined([look.end for look in looks], (0, 3)) + shift,
-        slack=np.full(len(shift), slack),
-        owner=np.repeat(owner, count),
-    )
-
-
-def _joined(arrays: Sequence[Array], shape: tuple[int, ...]) -> Array:
-    return np.concatenate(arrays) if len(arrays) else np.zeros(shape)
-
-
-def _numbers(arrays: Sequence[Numbers]) -> Numbers:
-    return np.concatenate(arrays) if len(arrays) else np.zeros(0, dtype=np.int64)
 
 
 def _closed_gaps(free: Stretches, length: Array) -> Stretches:

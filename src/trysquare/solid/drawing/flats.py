@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from trysquare.ground.placement import Array
-from trysquare.solid.drawing.edges import Edges, edges_of
+from trysquare.solid.drawing.edges import Edges, edges_of, raw_normals
 from trysquare.solid.drawing.scene import Body, Numbers
-from trysquare.solid.meshes import normals_of
 
 LEAST_SHARE = 0.004  # of the square over the body's longest side; a smaller face covers next to nothing
 MOST_DEEP_MM = 0.02  # a face that bends by more counts as none
@@ -52,54 +51,64 @@ def flats_of(body: Body) -> Flats:
 
 
 def find_flats(edges: Edges) -> Flats:
-    """The large flat faces. A mesh with an edge of three faces has none: its borders need not close."""
-    name = _joined(len(edges.triangles), edges.level) if edges.tidy else np.zeros(0, dtype=np.int64)
-    if not len(name):
+    """The large flat faces: triangles of one plane, in one piece or several. A mesh with an edge of three
+    faces has none: its borders need not close."""
+    if not edges.tidy or not len(edges.triangles):
         none = np.zeros((0, 3))
         return Flats(none, np.zeros(0), np.zeros(0), none, none, np.zeros(0, dtype=np.int64), False)
-    whole = np.zeros((int(name.max()) + 1, 3))
-    np.add.at(whole, name, normals_of(edges.points_mm, edges.triangles))
-    double_area = np.linalg.norm(whole, axis=1)
+    corners = edges.points_mm[edges.triangles]
+    along = np.einsum("nkj,nj->nk", corners, edges.normals)
+    name = _planes(edges.normals, along[:, 0])
+    area = np.einsum("ij,ij->i", raw_normals(edges.points_mm, edges.triangles), edges.normals)
+    double_area = np.bincount(name, area)
     size = float((edges.high_mm - edges.low_mm).max())
-    along = np.einsum("nkj,nj->nk", edges.points_mm[edges.triangles], whole[name])
-    along /= np.maximum(double_area, 1e-300)[name, None]
-    most, least = np.full(len(whole), -np.inf), np.full(len(whole), np.inf)
-    np.maximum.at(most, name, along.max(axis=1))
-    np.minimum.at(least, name, along.min(axis=1))
-    kept = (double_area > 2 * LEAST_SHARE * size * size) & (most - least <= MOST_DEEP_MM)
-    number = np.where(kept, np.cumsum(kept) - 1, -1)
-    begins, ends, faces = [], [], []
+    number = np.where(double_area > 2 * LEAST_SHARE * size * size, 0, -1)
+    number[number == 0] = np.arange(int((number == 0).sum()))
+    some = number[name] >= 0
+    of, along = number[name[some]], along[some]
+    first = np.unique(of, return_index=True)[1]
+    normals = edges.normals[some][first]
+    along = np.einsum("nkj,nj->nk", corners[some], normals[of])
+    most, least = np.full(len(normals), -np.inf), np.full(len(normals), np.inf)
+    np.maximum.at(most, of, along.max(axis=1))
+    np.minimum.at(least, of, along.min(axis=1))
+    even = most - least <= MOST_DEEP_MM
+    number[number >= 0] = np.where(even, np.cumsum(even) - 1, -1)
+    # a plane's border: where a triangle of another one follows, be it as good as the same
+    apart = name[edges.level[:, 0]] != name[edges.level[:, 1]]
+    ends = np.concatenate([edges.ends, edges.level_ends[apart]])
+    beside = np.concatenate([edges.faces, edges.level[apart]])
+    within = (beside[:, 1] >= 0) & (name[beside[:, 0]] == name[beside[:, 1]])
+    ends, beside = ends[~within], beside[~within]
+    begins, stops, faces = [], [], []
     for side in (0, 1):
-        there = edges.faces[:, side] >= 0
-        face = number[name[edges.faces[there, side]]]
-        row = edges.ends[there][face >= 0]
+        face = np.where(beside[:, side] >= 0, number[name[beside[:, side]]], -1)
+        row = ends[face >= 0]
         begins.append(row[:, side])
-        ends.append(row[:, 1 - side])
+        stops.append(row[:, 1 - side])
         faces.append(face[face >= 0])
     face = np.concatenate(faces)
     order = np.argsort(face, kind="stable")
     return Flats(
-        normals=whole[kept] / double_area[kept, None],
-        off_mm=most[kept],
-        deep_mm=(most - least)[kept],
+        normals=normals[even],
+        off_mm=most[even],
+        deep_mm=(most - least)[even],
         begin=edges.points_mm[np.concatenate(begins)[order]],
-        end=edges.points_mm[np.concatenate(ends)[order]],
+        end=edges.points_mm[np.concatenate(stops)[order]],
         face=face[order],
         both_sides=not edges.closed,
     )
 
 
-def _joined(count: int, pairs: Numbers) -> Numbers:
-    """Array (count,): a number for each set of things that pairs (k, 2) join, from 0."""
-    label = np.arange(count)
-    one, two = pairs[:, 0], pairs[:, 1]
-    while len(pairs):
-        least = np.minimum(label[one], label[two])
-        before = label.copy()
-        np.minimum.at(label, label[one], least)
-        np.minimum.at(label, label[two], least)
-        label = label[label]
-        if np.array_equal(label, before):
-            break
-    _, name = np.unique(label, return_inverse=True)
+def _planes(normals: Array, off_mm: Array) -> Numbers:
+    """Array (m,): a number for the plane of each triangle, from 0.
+
+    Two planes that by rare chance share one are told by what lies off the plane, and two numbers for one
+    plane only cost a border.
+    """
+    whole = np.rint(normals * 1e4).astype(np.int64)
+    key = np.rint(off_mm * 1e3).astype(np.int64)
+    for k, factor in enumerate((1_000_003, 998_244_353, 1_000_000_007)):
+        key = key * factor + whole[:, k]
+    _, name = np.unique(key, return_inverse=True)
     return name.reshape(-1)

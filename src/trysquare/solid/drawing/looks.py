@@ -52,15 +52,15 @@ class Look:
 
 
 _looks: OrderedDict[Key, Look] = OrderedDict()
-
-
 _fronts: OrderedDict[Key, Array] = OrderedDict()
+_met: OrderedDict[Key, None] = OrderedDict()
 
 
 def forget_looks() -> None:
     """Drops all looks kept in memory, for measuring a cold start."""
     _looks.clear()
     _fronts.clear()
+    _met.clear()
 
 
 def fronts_of(bodies: Sequence[Body], frames: Array, keys: Sequence[Key]) -> list[Array]:
@@ -98,6 +98,21 @@ def looks_of(bodies: Sequence[Body], frames: Array, keys: Sequence[Key] | None =
     while len(_looks) > KEPT_LOOKS:
         _looks.popitem(last=False)
     return looks
+
+
+def first_met(keys: Sequence[Key]) -> Flags:
+    """Flags (n,): which bodies turned so are asked about for the first time, and have no look yet."""
+    flags = np.array([key not in _looks and key not in _met for key in keys], dtype=bool)
+    _met.update(dict.fromkeys(keys))
+    while len(_met) > KEPT_LOOKS:
+        _met.popitem(last=False)
+    return flags
+
+
+def bare_lines(bodies: Sequence[Body], frames: Array) -> tuple[list[Array], list[Array]]:
+    """Where lines of each body begin and end, (n, 3) each, before what it hides of itself is taken away."""
+    bare = [_bare(edges_of(body), frame) for body, frame in zip(bodies, frames, strict=True)]
+    return [one.seen[one.ends[:, 0]] for one in bare], [one.seen[one.ends[:, 1]] for one in bare]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

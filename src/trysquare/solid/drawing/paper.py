@@ -40,6 +40,10 @@ class Lines:
     slack: Array
     owner: Numbers
 
+    def some(self, chosen: Flags) -> Lines:
+        """Those of them."""
+        return Lines(self.begin[chosen], self.end[chosen], self.slack[chosen], self.owner[chosen])
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:

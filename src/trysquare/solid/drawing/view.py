@@ -9,12 +9,12 @@ from dataclasses import replace
 import numpy as np
 
 from trysquare.ground.placement import Array, Triple
-from trysquare.solid.drawing.draw import lines_of
 from trysquare.solid.drawing.edges import welded_of
 from trysquare.solid.drawing.eye import Crowd, before_any, crowd_of, sound
 from trysquare.solid.drawing.looks import OUTLINE, looks_of, slack_mm
 from trysquare.solid.drawing.paper import faces_on_paper, grid_of, near_lines
 from trysquare.solid.drawing.scene import Numbers, Scene, View
+from trysquare.solid.drawing.stage import lines_of
 from trysquare.solid.drawing.visibility import visible
 
 # A view that shows this much of the wanted parts, and this much of the worst of them, is kept without trying
@@ -171,15 +171,17 @@ def _shares(crowd: Crowd, mine: Numbers) -> list[float]:
     size = float(np.linalg.norm(np.ptp(crowd.at, axis=0))) + max(
         float(np.linalg.norm(look.high_mm - look.low_mm)) for look in looks
     )
-    lines = lines_of(looks, crowd.at[mine], mine, slack_mm(size))
+    outlines = [look.sort == OUTLINE for look in looks]
+    lines = lines_of(
+        [look.begin[some] for look, some in zip(looks, outlines, strict=True)],
+        [look.end[some] for look, some in zip(looks, outlines, strict=True)],
+        crowd.at[mine], mine, slack_mm(size),
+    )  # fmt: skip
     corners, owner = crowd.fronts(np.flatnonzero(before_any(crowd, mine) & crowd.solid))
-    some = near_lines(corners, lines)
-    free = visible(faces_on_paper(corners[some], owner[some], size), lines, grid_of, size, own_too=False)
-    sort = np.concatenate([look.sort for look in looks])
-    length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1) * (sort == OUTLINE)
-    shown = np.bincount(
-        lines.owner[free.line], (free.end - free.begin) * length[free.line], len(crowd.pieces)
-    )
+    near = near_lines(corners, lines)
+    free = visible(faces_on_paper(corners[near], owner[near], size), lines, grid_of, size, own_too=False)
+    length = np.linalg.norm((lines.end - lines.begin)[:, :2], axis=1)[free.line]
+    shown = np.bincount(lines.owner[free.line], (free.end - free.begin) * length, len(crowd.pieces))
     return [
         min(float(shown[n]) / look.outline_mm, 1.0) if look.outline_mm > 0 else 0.0
         for n, look in zip(rows, looks, strict=True)
