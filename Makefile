@@ -28,6 +28,7 @@ check: setup ## format, lint, types and the fast tests, within a minute
 	@$(RUN) ruff format --check $(CODE)
 	@$(RUN) ruff check $(CODE)
 	@$(RUN) mypy --strict src
+	@.venv/bin/python tools/typescript.py
 	@$(RUN) pytest $(WORKERS) -m "not slow and not browser" $(TESTS)
 
 format: setup ## bring the code into its format and mend what the linter can mend
@@ -35,10 +36,10 @@ format: setup ## bring the code into its format and mend what the linter can men
 	@$(RUN) ruff format $(CODE)
 
 bench: setup ## how fast it is on this computer
-	@if [ -f benchmarks/__main__.py ]; then $(RUN) benchmarks; else echo "No benchmarks yet."; fi
+	@$(RUN) benchmarks --keep
 
 outside: setup ## our answers against judges that are not ours
-	@$(RUN) pytest -m outside $(TESTS)
+	@.venv/bin/python tools/outside.py
 
 docs: setup ## write the pages of docs/ that are derived from the program
 	@.venv/bin/python tools/docs.py

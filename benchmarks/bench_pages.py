@@ -16,6 +16,8 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+from benchmarks.figures import row
+
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "tests"))
 
@@ -120,7 +122,7 @@ def main() -> None:
     )
     parser.add_argument("--quick", action="store_true")
     for name, figure, asked in rows(3 if parser.parse_args().quick else 7):
-        print(f"{name:44} {figure:>10}   {asked}")
+        row(name, asked, figure)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """The bench's figures on a machine folder: pages and posts from four devices, the first byte, memory.
 
-    PYTHONPATH=src python benchmarks/bench_server.py [FOLDER] [--seconds 30] [--rate 20]
+    python -m benchmarks.bench_server [FOLDER] [--seconds 30] [--rate 20]
 
 The folder is copied first: nothing of it is changed. Prints medians and 95th percentiles by sort of request.
 """
@@ -26,6 +26,8 @@ import uuid
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+
+from benchmarks.figures import row
 
 ROOT = Path(__file__).resolve().parent.parent
 DEVICES = 4
@@ -171,13 +173,12 @@ def worked(devices: list[Device], seconds: float, rate: float) -> dict[str, list
     return taken
 
 
-def told(name: str, seconds: list[float]) -> str:
-    """One row of the table."""
+def told(seconds: list[float]) -> str:
+    """A sort of request: its 95th percentile, median, slowest and number."""
     ordered = sorted(seconds)
     late = ordered[min(len(ordered) - 1, int(0.95 * len(ordered)))]
     middle = statistics.median(ordered)
-    most = f"most {ordered[-1] * 1e3:6.1f} ms"
-    return f"{name:14} n {len(ordered):5}  median {middle * 1e3:6.1f} ms  p95 {late * 1e3:6.1f} ms  {most}"
+    return f"{late * 1e3:.1f} ms (median {middle * 1e3:.1f}, n {len(ordered)})"
 
 
 def main() -> None:
@@ -195,17 +196,17 @@ def main() -> None:
         shutil.copytree(ROOT / "src", home / "src", ignore=shutil.ignore_patterns("__pycache__"))
         compileall.compile_dir(home / "src", quiet=1)
         shutil.copytree(said.folder, folder, ignore=shutil.ignore_patterns(".trysquare-cache", "log*"))
-        print(f"first byte, nothing kept: {first_byte_seconds(folder, home):.2f} s")
+        row("first byte, nothing kept", "≤ 1.5 s", f"{first_byte_seconds(folder, home):.2f} s")
         with served(folder, home) as (process, port):
             time.sleep(8)
             if said.busy:
                 devices = [Device(port) for _ in range(DEVICES)]
                 taken = worked(devices, min(said.seconds, 20), said.rate)
-                print(told("while drawing", [each for rows in taken.values() for each in rows]))
+                row("while drawing, p95", "", told([each for rows in taken.values() for each in rows]))
             took, most = wait_until_ready(process.pid, 400)
-            print(f"all computed and drawn after {took:.0f} s; most memory meanwhile {most:.0f} MB")
+            row("most memory while everything is first drawn", "≤ 300 MB", f"{most:.0f} MB in {took:.0f} s")
         times = [first_byte_seconds(folder, home) for _ in range(5)]
-        print(f"first byte, all kept: median {statistics.median(times):.2f} s")
+        row("first byte, all kept, median", "≤ 1.5 s", f"{statistics.median(times):.2f} s")
         with served(folder, home) as (process, port):
             time.sleep(3)
             devices = [Device(port) for _ in range(DEVICES)]
@@ -213,13 +214,18 @@ def main() -> None:
             taken = worked(devices, said.seconds, said.rate)
             spent = cpu_seconds(process.pid) - begin
             everything = [each for rows in taken.values() for each in rows]
-            print(f"{len(everything) / said.seconds:.1f} requests a second from {DEVICES} devices")
+            rate = f"{len(everything) / said.seconds:.1f} a second"
+            row(f"requests from {DEVICES} devices", "20 a second", rate)
             for name, rows in sorted(taken.items()):
-                print(told(name, rows))
-            print(told("all", everything))
-            print(f"of the server's own time: mean {1e3 * spent / len(everything):.1f} ms a request")
+                row(f"  {name}, p95", "≤ 25 ms", told(rows))
+            row("  all, p95", "≤ 25 ms", told(everything))
+            row("  of the server's own time, mean", "", f"{1e3 * spent / len(everything):.1f} ms")
             total, peak, processes = memory_mb(process.pid)
-            print(f"memory: {total:.0f} MB in {processes} process(es), most so far {peak:.0f} MB")
+            row(
+                "memory while serving",
+                "≤ 300 MB",
+                f"{total:.0f} MB in {processes} process(es), most {peak:.0f} MB",
+            )
 
 
 if __name__ == "__main__":

@@ -17,6 +17,8 @@ import tempfile
 import time
 from pathlib import Path
 
+from benchmarks.figures import row
+
 ROOT = Path(__file__).resolve().parent.parent
 LARCH = ROOT / "demo" / "larch"
 CHANGED = ("steps/01-frame.toml", 'title = "Feet"', 'title = "Feet, and a cloth under them"')
@@ -34,11 +36,6 @@ def command(*arguments: object) -> float:
     if done.returncode:
         raise SystemExit(f"trysquare {' '.join(map(str, arguments))} ended with {done.returncode}")
     return time.perf_counter() - start
-
-
-def row(what: str, asked: str, found: str) -> None:
-    """One line of the table."""
-    print(f"{what:<58}{asked:>12}{found:>12}", flush=True)
 
 
 def pictures() -> None:

@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.figures import row
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
 from trysquare.solid.drawing import (
@@ -192,29 +193,23 @@ def main() -> None:
     parser.add_argument("--parts", type=int, default=250, help="how many parts OpenCascade draws [250]")
     asked = parser.parse_args()
     machine = load_machine(LARCH)
-    print("A Larch step at 1600 px, seconds wall (processor); asked: 0.5")
     for step in (5, 25, 35, 47, 53, 59, 61, 63):
         scene = step_scene(machine, step)
-        first, first_own = seconds(lambda scene=scene: cold(scene), 1)
-        again, again_own = seconds(lambda scene=scene: picture(scene), 3)
+        first, _ = seconds(lambda scene=scene: cold(scene), 1)
+        again, _ = seconds(lambda scene=scene: picture(scene), 3)
         kilobytes = len(picture(scene).encode()) / 1024
-        print(
-            f"  step {step:2}  {len(scene.pieces):3} solids  cold {first:.2f} ({first_own:.2f})"
-            f"  next {again:.2f} ({again_own:.2f})  {kilobytes:.0f} KB"
-        )
+        what = f"lines of step {step} at 1600 px, {len(scene.pieces)} solids, nothing kept"
+        row(what, "≤ 0.5 s", f"{first:.2f} s; next {again:.2f} s; {kilobytes:.0f} KB")
     scene = step_scene(machine, 35)
-    took, own = seconds(lambda: choose_view(scene, scene.ids(NEW)), 2)
-    print(f"Choosing among all views, step 35: {took:.2f} ({own:.2f})")
+    took, _ = seconds(lambda: choose_view(scene, scene.ids(NEW)), 2)
+    row("choosing among all views, step 35", "", f"{took:.2f} s")
     scene = first_scene(machine, asked.parts)
     compound = shapes_of(scene, merged=True)
     picture(scene)
     whole, whole_own = seconds(lambda: cold(scene), 3)
     again, again_own = seconds(lambda: picture(scene), 3)
-    print(
-        f"Same {len(scene.pieces)} bodies: ours cold {whole:.2f} ({whole_own:.2f}),"
-        f" next {again:.2f} ({again_own:.2f})"
-    )
-    compare("polygonal with meshing", seconds(lambda: polygonal(compound), 2), whole_own, again_own, 3)
+    row(f"the same {len(scene.pieces)} bodies: ours", "", f"{whole:.2f} s; next {again:.2f} s")
+    compare("polygonal, meshing included", seconds(lambda: polygonal(compound), 2), whole_own, again_own, 3)
     compare("exact, faces merged", seconds(lambda: exact(compound), 1), whole_own, again_own, 50)
     if asked.exact:
         same = shapes_of(scene, merged=False)
@@ -222,10 +217,12 @@ def main() -> None:
 
 
 def compare(name: str, theirs: tuple[float, float], cold_own: float, again_own: float, wanted: int) -> None:
-    """Prints how many times our processor seconds another takes."""
-    print(
-        f"  {name}: {theirs[0]:.2f} ({theirs[1]:.2f}): {theirs[1] / cold_own:.1f} times our first picture,"
-        f" {theirs[1] / again_own:.1f} times our next; asked: {wanted}"
+    """How many times our processor seconds another takes."""
+    first, again = theirs[1] / cold_own, theirs[1] / again_own
+    row(
+        f"  OpenCascade {name}: {theirs[0]:.1f} s",
+        f"≥ {wanted} times",
+        f"{first:.0f} times; next {again:.0f}",
     )
 
 

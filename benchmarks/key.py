@@ -9,11 +9,9 @@ places, faces and ends that repeat. Then the whole demo machine, and its members
 from __future__ import annotations
 
 import random
-import statistics
-import time
-from collections.abc import Callable
 from pathlib import Path
 
+from benchmarks.figures import median_seconds, row
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Instrument
 from trysquare.stock.features import Features, Size
@@ -60,42 +58,29 @@ def bars(count: int, lengths_mm: list[int], seed: int) -> list[Sort]:
     return found
 
 
-def median(action: Callable[[], object], repeats: int = 5) -> float:
-    """Median seconds of an action."""
-    seconds = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        action()
-        seconds.append(time.perf_counter() - start)
-    return statistics.median(seconds)
-
-
 def main() -> None:
     """Prints one row for each figure."""
-    print(f"{'figure':58} {'asked':>10} {'measured (median)':>20}")
     for name, lengths_mm in LENGTHS_MM.items():
         times, proven, above = [], 0, []
         for seed in range(5):
             sorts = bars(60, lengths_mm, seed)
-            times.append(median(lambda sorts=sorts: sorting_key(sorts, INSTRUMENTS), 3))  # type: ignore[misc]
+            times.append(median_seconds(lambda sorts=sorts: sorting_key(sorts, INSTRUMENTS), 3))  # type: ignore[misc]
             key = sorting_key(sorts, INSTRUMENTS)
             proven += key.optimal
             above.append(key.work_seconds / max(key.least_seconds, 1e-9) - 1)
-        row = f"key of 60 sorts of bars, {name}; worst of 5"
-        print(f"{row:58} {'≤ 1 s':>10} {max(times):>18.2f} s")
-        print(
-            f"{'  proven the least; furthest above the bound':58} {'':>10} {proven:>8} of 5; {max(above):.1%}"
-        )
+        what = f"key of 60 sorts of bars, {name}; worst of 5"
+        row(what, "≤ 1 s", f"{max(times):.2f} s")
+        row("  proven the least; furthest above the bound", "", f"{proven} of 5; {max(above):.1%}")
     machine = load_machine(LARCH)
-    print(f"{'sheet of all parts of Larch':58} {'':>10} {median(lambda: sorting_sheet(machine)):>18.2f} s")
+    row("sheet of all parts of Larch", "", f"{median_seconds(lambda: sorting_sheet(machine)):.2f} s")
     sheet = sorting_sheet(machine)
     pieces = sum(sort.pieces for sort in sheet.sorts)
     wrong = sum(
         section.key.wrong * sum(sort.pieces for sort in section.key.sorts) for section in sheet.sections
     )
     proven = sum(section.key.optimal for section in sheet.sections)
-    print(f"{'  keys proven to be the least':58} {'':>10} {proven:>13} of {len(sheet.sections)}")
-    print(f"{'  pieces that go astray unnoticed, as promised':58} {'':>10} {wrong / pieces:>20.3%}")
+    row("  keys proven to be the least", "", f"{proven} of {len(sheet.sections)}")
+    row("  pieces that go astray unnoticed, as promised", "", f"{wrong / pieces:.3%}")
     chance = random.Random(1)
     measured = [
         Measured(letter=sort.letter, piece=f"{sort.letter}{at}", half_width_mm=0.03,
@@ -104,11 +89,11 @@ def main() -> None:
         and (length := sort.features.sizes["length"]) and length.value == 380
         for at in range(sort.pieces)
     ]  # fmt: skip
-    seconds = median(lambda: match_members(machine, sheet.sorts, measured))
+    seconds = median_seconds(lambda: match_members(machine, sheet.sorts, measured))
     matching = match_members(machine, sheet.sorts, measured)
-    print(f"{'eleven measured beams of Larch in their places':58} {'':>10} {seconds:>18.2f} s")
+    row("eleven measured beams of Larch in their places", "", f"{seconds:.2f} s")
     gain = f"{matching.unsorted_rms_mm_per_100:.3f} to {matching.rms_mm_per_100:.3f}"
-    print(f"{'  out of square, mm per 100 mm, as they come and matched':58} {'':>10} {gain:>20}")
+    row("  out of square, mm per 100 mm, as they come and matched", "", gain)
 
 
 if __name__ == "__main__":

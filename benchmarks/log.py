@@ -18,6 +18,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from benchmarks.figures import row
 from trysquare.record.events import Event, time_text
 from trysquare.record.log import BuildLog, open_log
 from trysquare.record.replay import replay_on
@@ -129,11 +130,6 @@ def main() -> None:
             found = posts(log, 400)
         row("one post on top of it, by the clock, median", "", f"{statistics.median(found):.1f} ms")
         row("one post on top of it, by the clock, p95", "", f"{found[int(0.95 * len(found))]:.1f} ms")
-
-
-def row(what: str, asked: str, measured: str) -> None:
-    """Prints one figure."""
-    print(f"{what:58} {asked:>14} {measured:>26}", flush=True)
 
 
 if __name__ == "__main__":

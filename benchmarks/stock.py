@@ -15,6 +15,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from benchmarks.figures import row
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
@@ -88,11 +89,6 @@ def cold_seconds(repeats: int) -> float:
         )
         found.append(float(done.stdout))
     return statistics.median(found)
-
-
-def row(what: str, asked: str, measured: str) -> None:
-    """One line of the table."""
-    print(f"{what:58} {asked:>14} {measured:>26}", flush=True)
 
 
 def told(allocation: Allocation) -> str:

@@ -26,6 +26,7 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import least_squares
 
+from benchmarks.figures import heading, row
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Characteristic, Instrument, Machine
 from trysquare.truing.bodies import Assembly, assembly_of
@@ -50,11 +51,6 @@ INSTRUMENTS = tuple(
         ("dial", 0.03, 10), ("feeler", 0.02, 1),
     )
 )  # fmt: skip
-
-
-def row(what: str, asked: str, measured: str) -> None:
-    """Prints one figure."""
-    print(f"{what:66} {asked:>10} {measured:>30}", flush=True)
 
 
 def median(action: Callable[[], object], repeats_: int = 9) -> float:
@@ -332,7 +328,7 @@ def _blunder(shop, readings, chance, *tallies) -> None:  # type: ignore[no-untyp
 
 
 def _tell(what: str, one: Tally) -> None:
-    print(f"\n{one.builds} builds, {what}:")
+    heading(f"{one.builds} builds, {what}")
     row("  U covers the truth", "95 ± 1.5 %", f"{one.held / max(1, one.components):.1%} of {one.components}")
     row("  wrong “good”", "≤ 2.5 %", f"{one.wrong / max(1, one.good):.2%} of {one.good}")
     share = one.found / max(1, one.blunders)
@@ -348,7 +344,6 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--builds", type=int, default=200, help="simulated builds of each sort of error")
     wanted = parser.parse_args()
-    print(f"{'figure':66} {'asked':>10} {'measured':>30}")
     adjustment()
     draws()
     builds(wanted.builds)

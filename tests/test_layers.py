@@ -19,6 +19,7 @@ ROOMS = (
     "machine",
     "solid",
     "fit",
+    "intake",
     "stock",
     "sequence",
     "truing",

@@ -17,6 +17,8 @@ import { layRule, markRule } from "./rule";
 import { showWaiting, tell } from "./saying";
 import { followForms } from "./forms";
 import { followSheets } from "./sheets";
+import { followTune } from "./tune";
+import { askAtStep, followTrue, shapeForms } from "./true";
 import { beginWake, keepAwake } from "./wake";
 import type { Waiting } from "./waiting";
 
@@ -41,6 +43,8 @@ async function page(fresh: boolean): Promise<void> {
   layRule();
   countLaid();
   drawScales();
+  shapeForms();
+  void askAtStep();
   showClock();
   void livePicture();
   preloadNeighbours();
@@ -85,9 +89,11 @@ function followLook(): void {
 function begin(): void {
   followTicks();
   followReadings();
+  followTrue();
   followDone();
   followDiffer();
   followMarks();
+  followTune();
   followCapture();
   followCounts();
   followForms();

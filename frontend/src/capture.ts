@@ -5,6 +5,7 @@
 
 import { make, one, stepHere } from "./dom";
 import { say } from "./queue";
+import { record } from "./record";
 import { tell } from "./saying";
 
 /** Keeps a file and says so in the log: a photo as "photo", everything else as "file". */
@@ -29,7 +30,7 @@ export function followCapture(): void {
   document.addEventListener("click", (event) => {
     const button = (event.target as Element).closest<HTMLElement>("[data-record]");
     const place = button?.closest<HTMLElement>("[data-capture]");
-    if (button && place) void record(place, button);
+    if (button && place) void record(button, (file) => void keepAndShow(place, file, file.name));
   });
 }
 
@@ -54,37 +55,4 @@ async function thumbnail(file: Blob, name: string): Promise<HTMLElement> {
     return make("li", {}, picture);
   }
   return make("li", {}, name || "recording");
-}
-
-let recorder: MediaRecorder | null = null;
-
-/** Records sound until pressed again, where the browser allows it; says plainly where it does not. */
-async function record(place: HTMLElement, button: HTMLElement): Promise<void> {
-  if (recorder) {
-    recorder.stop();
-    return;
-  }
-  if (!navigator.mediaDevices?.getUserMedia || typeof MediaRecorder === "undefined") {
-    tell("This address lets no page use the microphone. Record with the phone's own app and choose the file, or join over https.");
-    return;
-  }
-  try {
-    // Nothing that a phone does for voices: it would bend the tone.
-    const plain = { echoCancellation: false, noiseSuppression: false, autoGainControl: false };
-    const sound = await navigator.mediaDevices.getUserMedia({ audio: plain });
-    const pieces: Blob[] = [];
-    recorder = new MediaRecorder(sound);
-    recorder.ondataavailable = (event) => pieces.push(event.data);
-    recorder.onstop = () => {
-      const type = recorder?.mimeType ?? "audio/webm";
-      recorder = null;
-      button.setAttribute("aria-pressed", "false");
-      sound.getTracks().forEach((track) => track.stop());
-      void keepAndShow(place, new Blob(pieces, { type }), "");
-    };
-    recorder.start();
-    button.setAttribute("aria-pressed", "true");
-  } catch {
-    tell("The microphone was not given. Choose a file instead.");
-  }
 }

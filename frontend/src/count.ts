@@ -44,8 +44,13 @@ function keep(row: HTMLElement, count: number): void {
 
 function showCount(row: HTMLElement, count: number): void {
   const need = Number(row.dataset.need);
-  const all = one("[data-all]", row);
-  all?.setAttribute("aria-pressed", String(Number(all.dataset.all) === count));
+  const whole = one("[data-all]:not([data-more])", row);
+  whole?.setAttribute("aria-pressed", String(Number(whole.dataset.all) === count));
+  for (const more of all("[data-more]", row)) {
+    more.dataset.all = String(count + 1);
+    const says = one("[data-more-says]", more);
+    if (says) says.textContent = `${count + 1} of ${need}`;
+  }
   const place = one(".count-said", row);
   if (!place || !row.dataset.need) return;
   const short = need - count;

@@ -34,6 +34,8 @@ const KEYS: Record<string, () => boolean> = {
   o: () => press("[data-key=open-points]"),
   h: () => press("[data-key=order]"),
   p: () => press("[data-key=parts]"),
+  s: () => press("[data-key=sort]"),
+  "+": () => press("[data-more]"),
   "?": () => openSheet("keys") !== null,
 };
 
@@ -54,7 +56,7 @@ export function followKeys(): void {
     if (own instanceof HTMLInputElement && event.key === " ") {
       if (!own.checked) return;
     }
-    const act = KEYS[event.key];
+    const act = KEYS[event.key] ?? (/^[0-9]$/.test(event.key) ? () => press(`[data-choice="${event.key}"]`) : undefined);
     if (act?.()) event.preventDefault();
   });
 }

@@ -51,13 +51,28 @@ export function nextUnticked(): HTMLInputElement | null {
   return all<HTMLInputElement>("input[data-parts]").find((box) => !box.checked) ?? null;
 }
 
+/** What was tightened, checked or signed here stays ticked on a page that was made before the log heard of it. */
+function overlayDone(id: string, kind: string, data: Record<string, unknown>): void {
+  for (const box of all<HTMLInputElement>(kind === "settled" ? "input[data-settles]" : "input[data-torqued]")) {
+    const same = kind === "settled" ? box.dataset.must === data.item : JSON.stringify(JSON.parse(box.dataset.torqued!)) === JSON.stringify(data.of);
+    if (!same) continue;
+    box.checked = true;
+    box.dataset.event = id;
+  }
+}
+
 /** Lays over the page what this device has said and the log has not answered for. */
 export function overlayTicks(rows: readonly Waiting[]): void {
   const step = one("#page")?.dataset.step;
   for (const row of all(".pick.waiting")) row.classList.remove("waiting");
   if (!step) return;
   for (const { event, arrived } of rows) {
-    if (event.step !== step || (event.kind !== "laid-out" && event.kind !== "taken-back")) continue;
+    if (event.step !== step) continue;
+    if (event.kind === "settled" || event.kind === "torqued") overlayDone(event.id, event.kind, event.data);
+    if (event.kind === "undo") {
+      for (const box of all<HTMLInputElement>("input[data-event]")) if (box.dataset.event === event.data.of) box.checked = false;
+    }
+    if (event.kind !== "laid-out" && event.kind !== "taken-back") continue;
     const said = new Set(event.data.parts as string[]);
     for (const box of all<HTMLInputElement>("input[data-parts]")) {
       if (!partsOf(box).some((part) => said.has(part))) continue;

@@ -72,6 +72,8 @@ def reed(reed_folder: Path) -> Iterator[tuple[Bench, Browser]]:
     """The bench of Reed and a browser on its own computer."""
     bench, browser = opened(reed_folder)
     yield bench, browser
+    if bench.truing is not None:
+        bench.truing.close()
     bench.desk.close()
 
 
@@ -81,6 +83,8 @@ def reader(reed_computed: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
     folder = Path(shutil.copytree(reed_computed, tmp_path_factory.mktemp("read") / "reed"))
     bench, browser = opened(folder)
     yield browser
+    if bench.truing is not None:
+        bench.truing.close()
     bench.desk.close()
 
 

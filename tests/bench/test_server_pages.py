@@ -17,10 +17,11 @@ from trysquare.bench.words import bench_words
 PAGES = (
     "/", "/step/feet", "/step/rail-true", "/step/run", "/step/feet/card",
     "/step/feet/card?shape=tall&only=title",
-    "/parts", "/part/base", "/part/track%2Frail", "/part/reed/base", "/slots", "/findings", "/papers",
+    "/parts", "/sort", "/sort/1", "/sort/1?odd=1",
+    "/part/base", "/part/track%2Frail", "/part/reed/base", "/slots", "/findings", "/papers",
     "/papers?of=track%2Frail", "/papers?of=feet",
     "/papers?paper=manual", "/readings", "/open", "/film", "/join",
-    "/help", "/help/", "/help/snug",
+    "/help", "/help/", "/help/snug", "/true", "/true/track", "/tune", "/tune/belt", "/tune/wiring",
 )  # fmt: skip
 
 
@@ -40,7 +41,7 @@ def test_every_route_is_asked_by_some_test_of_pages() -> None:
         "/static/sign.svg", "/worker.js", "/step/feet/picture.svg", "/step/feet/3d.json", "/drawn/x",
         "/solids/x", "/film/lists.txt", "/log", "/changes", "/files", "/kept/x", "/join/revoke",
         "/join/code.svg",
-        "/certificate.crt", "/reed/base",
+        "/certificate.crt", "/reed/base", "/tune/skew/made/piece-xy.stl", "/true-at", "/true/track/now",
     }  # fmt: skip
     for route in all_routes():
         assert any(route.path_regex.match(path) for path in asked), route  # type: ignore[attr-defined]
@@ -143,7 +144,7 @@ def test_before_anything_is_computed_pages_say_that_it_is_on_its_way(tmp_path: P
         "/join",
     ):
         assert browser.get(path).status_code == 200
-    assert browser.get("/step/feet").status_code == 404
+    assert browser.get("/step/feet").status_code == 503
     bench.desk.close()
 
 
@@ -179,3 +180,21 @@ def test_a_kept_drawing_that_is_damaged_or_gone_is_not_shown(reed: tuple[Bench, 
     bench, browser = reed
     shutil.rmtree(bench.workshop.kept.folder)
     assert browser.get(browser.get("/step/feet/picture.svg").headers["location"]).status_code == 404
+
+
+@pytest.mark.parametrize("path", ["/step/feet", "/step/feet/card", "/part/base", "/reed/base"])
+def test_a_page_asked_for_before_the_order_is_known_waits_and_comes_by_itself(
+    tmp_path: Path, path: str
+) -> None:
+    folder = without_answers(ROOT / "demo" / "reed-joints", tmp_path / "reed")
+    bench, browser = opened(folder)
+    try:
+        answer = browser.get(path)
+        assert answer.status_code == 503
+        assert answer.headers["retry-after"] == "3"
+        assert "The machine is being read" in answer.text
+        assert '<meta http-equiv="refresh"' in answer.text
+        assert browser.get(path, accept="application/json").json()["error"] == "being-read"
+        assert browser.get("/").status_code == 200
+    finally:
+        bench.desk.close()

@@ -17,6 +17,7 @@ from log_entries import logged, said
 from trysquare.bench import links
 from trysquare.bench.bench import Bench, clock
 from trysquare.bench.facts import DrawnFacts, PartDrawn
+from trysquare.bench.making_order import instrument
 from trysquare.bench.must import open_items, unsettled
 from trysquare.bench.sketch import sketch_svg
 from trysquare.bench.to_scale import HIGHEST_PX, RATIO, WIDEST_PX, to_scale
@@ -24,6 +25,7 @@ from trysquare.bench.verdicts import BAD, CANNOT_TELL, GOOD, judge, verdict_of
 from trysquare.bench.views import Drawn
 from trysquare.bench.views_step import PickView
 from trysquare.machine.load import load_machine
+from trysquare.machine.values import Instrument
 from trysquare.publish.drawing import EDGE, SOLID, Circle, Drawing, Word, box
 from trysquare.record.replay import replay
 
@@ -173,3 +175,16 @@ def test_a_time_is_told_as_people_say_it(seconds: float, told: str) -> None:
 def test_a_time_that_is_none_is_not_shown() -> None:
     assert clock("yesterday") == ""
     assert clock("2031-05-04T09:08:07.123Z").startswith(("3 May", "4 May", "5 May"))
+
+
+@pytest.mark.parametrize(
+    ("sort", "reach_mm", "told"),
+    [("scale", 300.0, "steel, ± 0.5 mm"), ("scale", 0.0, "steel, ± 0.5 g"),
+     ("multimeter", 0.0, "steel, ± 0.5 Ω"), ("spring-scale", 0.0, "steel, ± 0.5 N"),
+     ("caliper", 150.0, "steel, ± 0.5 mm")],
+)  # fmt: skip
+def test_an_instruments_limits_are_in_its_own_unit_and_a_scale_that_reaches_is_a_rule(
+    sort: str, reach_mm: float, told: str
+) -> None:
+    owned = Instrument(id="steel", sort=sort, half_width_mm=0.5, reach_mm=reach_mm, source="")
+    assert instrument(owned, None).told == told

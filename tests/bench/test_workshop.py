@@ -18,6 +18,7 @@ from trysquare.bench.bench import Bench
 from trysquare.bench.changes import MACHINE
 from trysquare.bench.facts import PARTS
 from trysquare.bench.kept_answers import KeptAnswers, open_kept
+from trysquare.bench.problems import problem_of
 from trysquare.bench.workshop import Work, Workshop
 
 WAIT_SECONDS = 300.0
@@ -271,6 +272,6 @@ def test_problems_of_the_child_read_as_the_command_line_tells_them(reed: tuple[B
     said = json.loads(
         '{"file": "a.toml", "line": 3, "key": "x", "read": "y", "expected": "z", "remedy": "w"}'
     )
-    problem = rules._problem(said)
+    problem = problem_of(said)
     assert problem.where == "a.toml:3, x"
     bench.workshop.shown = replace(bench.workshop.shown, problems=(problem,))

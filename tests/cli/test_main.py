@@ -69,13 +69,16 @@ def test_every_command_teaches_what_goes_in_two_examples_and_how_it_ends(run: Ru
 
 @pytest.mark.slow
 @pytest.mark.parametrize("example", EXAMPLES)
-def test_every_example_runs_as_it_stands(run: Run, monkeypatch: pytest.MonkeyPatch, example: str) -> None:
+def test_every_example_runs_as_it_stands(
+    run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, example: str
+) -> None:
     program, *arguments = shlex.split(example)
     folders = [word for word in arguments if word.startswith("demo/")]
     missing = [folder for folder in folders if not (ROOT / folder / "machine.toml").is_file()]
     if missing:
         pytest.skip(f"DEMO MISSING: {', '.join(missing)}; this example of the help was not run")
-    monkeypatch.chdir(ROOT)
+    # What makes a folder makes it in an empty place, where it has not been made before.
+    monkeypatch.chdir(tmp_path if arguments[0] == "new" else ROOT)
     answer = run(*arguments, *(["--no-cache"] if arguments[0] in ("check", "need") else []))
     assert program == "trysquare"
     assert answer.status in (0, 1), answer.err

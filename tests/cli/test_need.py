@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from command_line import Run
+from log_entries import said
 from small_frame import STEPS, write_frame
+from trysquare.record.log import open_log
 
 
 def test_text_and_json_name_the_same_parts_and_counts(folder: Path, run: Run) -> None:
@@ -100,3 +102,27 @@ def test_what_no_step_picks_up_and_what_is_placed_twice_is_told(tmp_path: Path, 
     for text in (run("need", folder).out, run("need", folder, "--steps").out):
         assert "In no step" in text
         assert "Placed twice" in text
+
+
+def test_the_build_log_tells_what_was_counted_used_and_lost_unless_it_is_left_out(
+    folder: Path, run: Run
+) -> None:
+    assert run("need", folder, "--json").json["log"] is None
+    with open_log(folder, machine="Small frame") as log:
+        log.append(
+            [
+                said("done", "frame"),
+                said("counted", sort="ISO 4762 M3x6", count=9, minutes=1),
+                said("deviation", "rail", what="damaged", part="ISO 4762 M3x6", count=1, minutes=2),
+            ]
+        )
+    facts = run("need", folder, "--json").json["log"]
+    rows = {row["part"]: row for row in facts["sorts"]}
+    assert set(rows) == {"ISO 4762 M3x6"}  # without packing lists only what was counted is known
+    screw = rows["ISO 4762 M3x6"]
+    assert (screw["asked"], screw["here"], screw["lost"], screw["short"]) == (10, 8, 1, 2)
+    text = run("need", folder).out
+    assert "By the build log" in text
+    assert "2 short, 1 lost, counted" in text
+    assert run("need", folder, "--json", "--no-log").json["log"] is None
+    assert "build log" not in run("need", folder, "--no-log").out

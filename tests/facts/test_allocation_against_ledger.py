@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from trysquare.stock.allocation import question_of
-from trysquare.stock.demands import Demand, StockLot, serves_as_asked
+from trysquare.stock.demands import Demand, serves_as_asked
 from trysquare.stock.flows import Lot, Question, most_pieces
+from trysquare.stock.lots import StockLot
 from trysquare.stock.optimum import Optimum, best
 from trysquare.stock.substitutes import Compromise
 

@@ -155,6 +155,30 @@ def test_reading_such_a_line_backwards(
         assert np.hypot(of_u / fitted.x[1], fitted.uncertainty(rates)[0]) == expected(row_of_u)
 
 
+def test_a_line_with_errors_in_both() -> None:
+    """Where the line reaches each x is an unknown, too; made linear again and again until it stays.
+
+    Source: ISO/TS 28037:2010, the example with errors in both, ledger rows MET-077 to MET-081.
+    """
+    x = np.array([1.2, 1.9, 2.9, 4.0, 4.7, 5.9])
+    y = np.array([3.4, 4.4, 7.2, 8.5, 10.8, 13.5])
+    u_x, u_y = np.full(6, 0.2), np.array([0.2, 0.2, 0.2, 0.4, 0.4, 0.4])
+    slope, place = 2.0, x.copy()
+    ones, none = np.ones(6), np.zeros(6)
+    for _ in range(200):
+        columns = [np.r_[none, ones], np.r_[none, place]]
+        columns += [np.r_[unit, slope * unit] for unit in np.eye(6)]
+        fitted = fit(columns, np.r_[x, y + slope * place], np.r_[u_x, u_y])
+        moved = abs(fitted.x[1] - slope)
+        slope, place = float(fitted.x[1]), fitted.x[2:8]
+        if moved < 1e-12:
+            break
+    assert fitted.x[1] == expected("MET-077")
+    assert np.sqrt(fitted.covariance[0, 0]) == expected("MET-078")
+    assert fitted.covariance[0, 1] == expected("MET-080")
+    assert fitted.chi_square == expected("MET-081")
+
+
 # --- networks: heights and distances between points, through bodies that only move
 
 

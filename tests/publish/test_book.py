@@ -28,7 +28,7 @@ from trysquare.publish.typst_page import Fonts, Pages
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
 FINDER = ("Contents", "Before you begin", "What has to be here", "Sorting sheet", "Steps", "Slot ledger",
-          "Tightening orders", "Torques", "Open points", "Care", "Parts by step")  # fmt: skip
+          "Tightening orders", "Torques", "As built", "Open points", "Care", "Parts by step")  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -58,7 +58,7 @@ def test_a_step_without_a_picture_has_one_way_only(reed: Known) -> None:
     assert height_mm(step) > 20
 
 
-def test_only_a_step_that_may_be_higher_than_a_page_is_measured(reed: Known) -> None:
+def test_only_a_step_that_may_be_higher_than_a_page_begins_one_of_its_own(reed: Known) -> None:
     assert not is_long(facts(reed))
     step = facts(reed, actions=facts(reed)["actions"] * 9)
     assert height_mm(step) > SURE_MM

@@ -22,7 +22,8 @@ from trysquare.machine.values import Machine
 from trysquare.stock.allocation import Allocation, allocate, left_over
 from trysquare.stock.counting import read_count
 from trysquare.stock.cuts import Roll, cut_from
-from trysquare.stock.demands import StockLot, demands_of, serves_as_asked
+from trysquare.stock.demands import demands_of, serves_as_asked
+from trysquare.stock.lots import StockLot
 from trysquare.stock.need import Need, need
 from trysquare.stock.reach_step import balance, boxes_findings, reach
 from trysquare.stock.shortage import harmless, order_csv, order_lines, order_xlsx, pack_sizes_of

@@ -37,6 +37,7 @@ def test_the_demo_s_readings_are_read_with_their_places(larch: Machine) -> None:
     ("row", "words"),
     [
         ("diagonal,bak-base:a,left-base:b,500,tape,,", "Did you mean 'back-base'?"),
+        ("gap,left-base:-y,left-base:a,0.1,square,,", "read the corner of two parts"),
         ("diagnal,back-base:a,left-base:b,500,tape,,", "Did you mean 'diagonal'?"),
         ("diagonal,back-base:a,,500,tape,,", "the second feature of a diagonal"),
         ("length,left-base,,38 cm,tape,,", "Turn cm into mm and write the figures alone."),

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from trysquare.machine.values import Machine
+from trysquare.truing.reading_files import read_readings
 from trysquare.truing.readings import Reading
 from trysquare.truing.rectangle import lean_rad
 from trysquare.truing.report import CharacteristicResult, TruingReport, report
@@ -255,3 +256,10 @@ def test_readings_of_several_steps_stand_as_at_the_last(larch: Machine, readings
     rows = "length,left-base,,380.02,tape,,frame-true\nlength,right-base,,380.02,tape,,base-true\n"
     assert report(larch, readings(rows)).standing.step == "frame-true"
     assert at_reading(larch, "frame-true").present is not None
+
+
+def test_how_square_ends_are_cut_is_said_to_be_unread(larch: Machine) -> None:
+    found = report(larch, read_readings(larch))
+    words = [one for one in found.unseen if "how square the ends" in one]
+    assert len(words) == 1
+    assert "mm per 100 mm" in words[0]

@@ -14,7 +14,8 @@ from trysquare.tuning.values import Measured
 def made(
     run: tuple[float, float, float], machine: np.ndarray, shrink: float, width: float, side: Side
 ) -> float:
-    return float(np.linalg.norm(machine @ np.array(run))) * (1 + shrink) + width * side.width_sign
+    level = math.hypot(run[0], run[1]) / math.hypot(*run)  # lines grow level, never upright
+    return float(np.linalg.norm(machine @ np.array(run))) * (1 + shrink) + width * side.width_sign * level
 
 
 def piece(machine: np.ndarray, shrink: float = 0.0, width: float = 0.0, noise: float = 0.0) -> list[Length]:
@@ -91,6 +92,24 @@ def test_a_plane_that_was_not_read_stays_out_of_the_answer() -> None:
     runs = [(100.0, 100.0, 0.0), (100.0, -100.0, 0.0), (100.0, 0.0, 0.0), (0.0, 100.0, 0.0)]
     found = read_piece([Length(run_mm=run, measured_mm=math.hypot(*run), half_width_mm=0.03) for run in runs])
     assert found.missing == ("z", "xz", "yz")
+
+
+def test_two_diagonals_alone_tell_the_skew_and_no_scale() -> None:
+    # Source: Euclid II.12 and II.13: (141.55² − 141.29²) / (4 · 100 · 100)
+    nominal = 100 * math.sqrt(2)
+    runs = {(100.0, 100.0, 0.0): 141.55, (100.0, -100.0, 0.0): 141.29}
+    found = read_piece([Length(run_mm=run, measured_mm=one, half_width_mm=0.03) for run, one in runs.items()])
+    assert found.skew["xy"].value == pytest.approx(skew_of_diagonals_rad(100, 100, 141.55, 141.29), abs=2e-6)
+    assert found.skew["xy"].standard_uncertainty == pytest.approx(
+        0.03 / math.sqrt(3) * math.sqrt(2) / nominal
+    )
+    assert not found.scale
+    assert found.x_over_y is None
+
+
+def test_one_length_alone_tells_nothing() -> None:
+    with pytest.raises(ValueError, match="do not tell"):
+        read_piece([Length(run_mm=(100.0, 100.0, 0.0), measured_mm=141.4, half_width_mm=0.03)])
 
 
 def test_the_uncertainty_holds_the_truth() -> None:

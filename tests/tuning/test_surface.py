@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trysquare.tuning.surface import Screw, fit_plane, look_at_surface, minimum_zone_mm
+from trysquare.tuning.surface import Screw, dome_mm, fit_plane, look_at_surface, minimum_zone_mm
 
 CORNERS = (
     Screw(name="front left", x_mm=10, y_mm=10, pitch_mm=0.5),
@@ -104,3 +104,47 @@ def test_turning_the_bed_does_not_change_its_minimum_zone(seed: int, slope_x: fl
 def test_what_is_no_map_is_refused(points: np.ndarray) -> None:
     with pytest.raises(ValueError, match=r"shape|number"):
         look_at_surface(points, CORNERS)
+
+
+@pytest.mark.outside
+def test_a_dome_s_height_has_the_uncertainty_that_noise_gives_it() -> None:
+    # Source: JCGM 100:2008, H.3: the spread of many fits is the standard uncertainty of one.
+    random = np.random.default_rng(2)
+    points = grid()
+    u, v = (points[:, 0] - 100) / 90, (points[:, 1] - 100) / 90
+    found = []
+    for _ in range(400):
+        points[:, 2] = 0.001 * points[:, 0] - 0.05 * (u * u + v * v) / 2 + 0.01 * random.standard_normal(25)
+        found.append(dome_mm(points, 0.01))
+    heights = [one.value for one in found]
+    # 0.05 mm over half the bed, on both axes: the corners lie that much below the middle.
+    assert np.mean(heights) == pytest.approx(0.05, abs=0.002)
+    assert np.std(heights) == pytest.approx(found[0].standard_uncertainty, rel=0.12)
+
+
+def test_places_on_two_lines_tell_no_dome() -> None:
+    points = np.array([[x, y, 0.01 * x] for x in range(6) for y in (0, 1)], dtype=np.float64)
+    assert dome_mm(points, 0.02).value == 0
+
+
+@pytest.mark.parametrize("count", [3, 4, 5, 7])
+def test_clean_maps_have_hardly_any_dirt(count: int) -> None:
+    random = np.random.default_rng(7)
+    points, found = grid(count), 0
+    for _ in range(100):
+        points[:, 2] = 0.05 * random.standard_normal(len(points))
+        found += bool(look_at_surface(points, ()).dirt)
+    assert found <= 5
+
+
+@pytest.mark.parametrize("count", [3, 4, 5, 7])
+def test_a_crumb_is_found_on_a_bowed_and_tilted_bed_of_any_grid(count: int) -> None:
+    random = np.random.default_rng(8)
+    points, found = grid(count), 0
+    u, v = (points[:, 0] - 100) / 90, (points[:, 1] - 100) / 90
+    for _ in range(60):
+        points[:, 2] = 0.01 * random.standard_normal(len(points)) + 0.05 * (u * u + v * v) + 0.1 * u
+        crumb = int(random.integers(len(points)))
+        points[crumb, 2] += 0.35
+        found += look_at_surface(points, ()).dirt == (crumb,)
+    assert found >= 53

@@ -37,6 +37,8 @@ export interface StepShown {
   ways: { piece: number; away: Point; path: Point[] }[];
   keys: { at: Point; axis: Point; key_mm: number; says: string }[];
   slots: { from: Point; to: Point; says: string }[];
+  /** Rows of the matrix that lays the work as it lies in this step. */
+  turn?: number[];
 }
 
 interface Header {

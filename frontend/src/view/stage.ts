@@ -8,8 +8,10 @@ import { Orbit } from "./orbit";
 import { edgesInPlace, type Machine, type StepShown } from "./shapes";
 
 type Role = "old" | "new" | "later";
+export type Switch = "ways" | "later" | "glass" | "marks";
 const FROM_FRONT_LEFT_ABOVE: [number, number, number] = [1, 1, -0.82];
 const KEY_LONG_MM = 42;
+const BARB_MM = 9;
 
 export class Stage {
   private readonly renderer: WebGLRenderer;
@@ -17,9 +19,14 @@ export class Stage {
   private readonly camera = new OrthographicCamera();
   private readonly groups: Record<Role, Group> = { old: new Group(), new: new Group(), later: new Group() };
   private readonly marks = new Group();
+  private readonly ways = new Group();
+  /** All of it, laid as the work lies in this step. */
+  private readonly work = new Group();
   private readonly faces: Record<Role, MeshLambertMaterial>;
   private readonly inks: Record<Role, LineBasicMaterial>;
   private readonly slotInk = new LineBasicMaterial({ depthTest: false, linewidth: 2 });
+  private readonly wayInk = new LineDashedMaterial({ depthTest: false, dashSize: 3, gapSize: 2 });
+  private readonly barbInk = new LineBasicMaterial({ depthTest: false });
   private readonly keyInk = new LineDashedMaterial({ depthTest: false, dashSize: 4, gapSize: 2 });
   private readonly numbers: Record<Role, number[]>;
   private readonly orbit: Orbit;
@@ -50,14 +57,22 @@ export class Stage {
     sky.position.set(0, 0, 1);
     const sun = new DirectionalLight(0xffffff, 1.25);
     sun.position.set(-0.35, -0.75, 1);
-    this.scene.add(sky, sun, this.groups.old, this.groups.new, this.groups.later, this.marks);
+    this.work.add(this.groups.old, this.groups.new, this.groups.later, this.marks, this.ways);
+    const t = step.turn;
+    if (t?.length === 9) {
+      const laid = new Matrix4().set(t[0]!, t[1]!, t[2]!, 0, t[3]!, t[4]!, t[5]!, 0, t[6]!, t[7]!, t[8]!, 0, 0, 0, 0, 1);
+      this.work.applyMatrix4(laid);
+    }
+    this.work.updateMatrixWorld();
+    this.scene.add(sky, sun, this.work);
     this.fill("new");
     this.fill("old");
     this.line("new");
+    this.way();
     this.marks.visible = this.groups.later.visible = false;
     const low = new Vector3(...step.low);
     const high = new Vector3(...step.high);
-    const ball = { centre: low.clone().add(high).multiplyScalar(0.5), radius: Math.max(high.distanceTo(low) / 2, 5) };
+    const ball = { centre: low.clone().add(high).multiplyScalar(0.5).applyMatrix4(this.work.matrixWorld), radius: Math.max(high.distanceTo(low) / 2, 5) };
     this.orbit = new Orbit(this.camera, canvas, ball, new Vector3(...(step.view ?? FROM_FRONT_LEFT_ABOVE)), () => this.ask());
     this.colour();
     this.watcher.observe(canvas);
@@ -122,13 +137,49 @@ export class Stage {
     }
   }
 
+  /** The ways in of what comes: dashed from where it is held to where it goes, with a barbed end. */
+  private way(): void {
+    const dashes: number[] = [];
+    const barbs: number[] = [];
+    for (const { path } of this.step.ways) {
+      path.slice(1).forEach((point, at) => dashes.push(...path[at]!, ...point));
+      const tip = path.at(-1);
+      const before = path.at(-2);
+      if (!tip || !before) continue;
+      const end = new Vector3(...tip);
+      const along = end.clone().sub(new Vector3(...before));
+      const long = Math.min(BARB_MM, along.length() / 3);
+      if (long <= 0) continue;
+      along.normalize();
+      const side = new Vector3(0, 0, 1).cross(along).length() > 0.1 ? new Vector3(0, 0, 1) : new Vector3(1, 0, 0);
+      const across = side.cross(along).normalize();
+      for (const out of [across, across.clone().negate(), along.clone().cross(across), across.clone().cross(along)]) {
+        const from = end.clone().addScaledVector(along, -long).addScaledVector(out, long / 2.5);
+        barbs.push(...end.toArray(), ...from.toArray());
+      }
+    }
+    for (const [points, ink] of [[dashes, this.wayInk], [barbs, this.barbInk]] as const) {
+      const made = new BufferGeometry();
+      made.setAttribute("position", new BufferAttribute(Float32Array.from(points), 3));
+      const lines = new LineSegments(made, ink);
+      lines.renderOrder = 2;
+      if (ink === this.wayInk) lines.computeLineDistances();
+      this.ways.add(lines);
+    }
+  }
+
   home(): void {
     this.orbit.home();
   }
 
   /** Switches something on; says in words what there is to see. */
-  show(what: "later" | "glass" | "marks"): string {
+  show(what: Switch): string {
     this.ask();
+    if (what === "ways") {
+      this.ways.visible = true;
+      const many = this.step.ways.filter((each) => each.path.length > 1).length;
+      return many ? `${many} way${many === 1 ? "" : "s"} in.` : "Nothing needs a way in here.";
+    }
     if (what === "later") {
       if (!this.groups.later.children.length) {
         this.fill("later");
@@ -148,9 +199,10 @@ export class Stage {
     return "";
   }
 
-  hide(what: "later" | "glass" | "marks"): string {
+  hide(what: Switch): string {
     this.ask();
-    if (what === "later") this.groups.later.visible = false;
+    if (what === "ways") this.ways.visible = false;
+    else if (what === "later") this.groups.later.visible = false;
     else if (what === "marks") this.marks.visible = false;
     else this.glass(false);
     return "";
@@ -189,6 +241,7 @@ export class Stage {
     Object.assign(this.inks.later, { color: tone("--steel"), transparent: true, opacity: 0.3 });
     this.slotInk.color = tone("--steel");
     this.keyInk.color = tone("--stop");
+    this.wayInk.color = this.barbInk.color = tone("--steel");
     this.ask();
   }
 

@@ -8,6 +8,7 @@ import { Stage } from "./stage";
 import { readMachine, type Machine, type StepShown } from "./shapes";
 
 const SWITCHES = [
+  ["ways", "Ways in"],
   ["later", "Later parts"],
   ["glass", "See through"],
   ["marks", "Slots, keys"],
@@ -29,6 +30,8 @@ export async function toggle(button: HTMLButtonElement): Promise<void> {
     return;
   }
   const step = (await (await asked(button.dataset.view!)).json()) as StepShown;
+  const looks = (button.dataset.looks ?? "").split(",").map(Number);
+  if (looks.length === 3 && looks.every(Number.isFinite)) step.view = looks as [number, number, number];
   if (fetched?.address !== step.meshes) {
     fetched = { address: step.meshes, machine: asked(step.meshes).then(async (answer) => readMachine(await answer.arrayBuffer())) };
     fetched.machine.catch(() => (fetched = null));
@@ -65,7 +68,7 @@ function show(figure: HTMLElement, machine: Machine, step: StepShown): void {
   const bar = make("div", { class: "view-tools", role: "toolbar", "aria-label": "What is shown" });
   for (const [name, words] of SWITCHES) {
     const button = make("button", { type: "button" }, words);
-    if (name !== "home") button.setAttribute("aria-pressed", "false");
+    if (name !== "home") button.setAttribute("aria-pressed", String(name === "ways" && step.ways.length > 0));
     button.addEventListener("click", () => {
       if (name === "home") {
         stage.home();

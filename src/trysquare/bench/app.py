@@ -39,6 +39,8 @@ def bench_app(bench: Bench) -> Guard:
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
+            if bench.truing is not None:
+                await bench.truing.stop()
             bench.desk.close()
 
     app = Starlette(

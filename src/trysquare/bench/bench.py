@@ -22,6 +22,8 @@ from trysquare.bench.devices import Devices
 from trysquare.bench.now import Now, Shown
 from trysquare.bench.safety import Visit
 from trysquare.bench.show_frame import Around, frame
+from trysquare.bench.truing_child import TruingChild
+from trysquare.bench.tuning_tools import Asking
 from trysquare.bench.workshop import Workshop
 from trysquare.record.state import BuildState
 
@@ -45,7 +47,8 @@ class Opening:
 
 @dataclass(kw_only=True)
 class Bench:
-    """One bench. `folder`: the machine's; `further`: pages that other rooms add, as (title, href)."""
+    """One bench. `folder`: the machine's; `further`: pages that other rooms add, as (title, href);
+    `asking`: the way to the tuning commands; `truing`: to what trues."""
 
     folder: Path
     workshop: Workshop
@@ -54,6 +57,8 @@ class Bench:
     changes: Changes
     opening: Opening = field(default_factory=Opening)
     further: tuple[tuple[str, str], ...] = ()
+    asking: Asking | None = None
+    truing: TruingChild | None = None
     now_seconds: Callable[[], float] = time.time
     form_key: bytes = field(default_factory=lambda: secrets.token_bytes(32))
     uploads: int = 0  # under way
@@ -67,6 +72,7 @@ class Bench:
             lstrip_blocks=True,
         )
         self.pages.globals.update(asset=self.asset, clock=clock)
+        self.pages.filters["capitalize_first"] = capital
 
     @property
     def machine(self) -> str:
@@ -155,6 +161,11 @@ def visit_of(request: Request) -> Visit:
     """Who asks."""
     visit: Visit = request.scope["state"]["visit"]
     return visit
+
+
+def capital(text: str) -> str:
+    """A sentence's beginning; the rest, with its names, stays as it is."""
+    return text[:1].upper() + text[1:]
 
 
 def clock(text: str) -> str:

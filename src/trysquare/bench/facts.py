@@ -21,6 +21,7 @@ from trysquare.bench.views_lists import (
     SlotView,
 )
 from trysquare.bench.views_step import FindingView, InstrumentView, MindView, StepView, ToReadView
+from trysquare.stock.holdings import Asked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,14 +118,12 @@ class StepsFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockFacts:
-    """What the packing lists say. `listed`: sort -> pieces that came; `boxes`: sort -> "4 in box 2";
-    `names`: boxes; `says`: how far they reach, in a sentence; `lacks`: step -> sentences."""
+    """What the packing lists say, and what is asked of them. `names`: boxes; `boxes`: sort -> "4 in box 2";
+    `asked`: the question that the server answers anew after each entry of the log."""
 
     names: tuple[str, ...] = ()
-    listed: Mapping[str, int] = field(default_factory=dict)
     boxes: Mapping[str, str] = field(default_factory=dict)
-    says: str = ""
-    lacks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    asked: Asked | None = None
     waiting: int = 0
 
 
@@ -157,10 +156,12 @@ class DrawnFacts:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureFacts:
     """Part 5, said again and again while it grows: pictures of steps by id, "" for the whole machine.
-    `all`: how many there will be at most."""
+    `all`: how many there will be at most; `looks`: the way the eye looks in each, in the frame of the work as
+    it lies."""
 
     steps: Mapping[str, Drawn]
     all: int
+    looks: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,6 +20,7 @@ from trysquare.bench.views_lists import FailedView
 from trysquare.ground.errors import ReadingError, ReadingErrors, shown
 from trysquare.record.faults import LogNotWritable
 
+AGAIN_SECONDS = 3
 _HOME = (("The order of the build", "/"),)
 _SAID: Mapping[int, tuple[str, str, str, str]] = {
     400: ("not-understood", "That was not understood", "The bench could not read what came.",
@@ -70,10 +71,14 @@ def failed(
     remedy: str = "",
     problems: Sequence[ReadingError] = (),
     word: str = "",
+    title: str = "",
+    again: bool = False,
     more: Mapping[str, Any] | None = None,
 ) -> Response:
-    """A failure of this status, in its usual words where none are given."""
-    usual_word, title, usual_says, usual_remedy = _SAID.get(status, _SAID[500 if status >= 500 else 400])
+    """A failure of this status, in its usual words where none are given. `again`: it comes anew by itself."""
+    usual_word, usual_title, usual_says, usual_remedy = _SAID.get(
+        status, _SAID[500 if status >= 500 else 400]
+    )
     if wants_json(request):
         facts: dict[str, Any] = {
             "error": word or usual_word,
@@ -85,7 +90,7 @@ def failed(
         return JSONResponse({**facts, **(more or {})}, status_code=status)
     view = FailedView(
         status=status,
-        title=title,
+        title=title or usual_title,
         says=says or usual_says,
         remedy=remedy or usual_remedy,
         problems=tuple(
@@ -93,8 +98,12 @@ def failed(
             for one in problems
         ),
         links=(("Join the bench", "/join"),) if status == 401 else _HOME,
+        again=again,
     )
-    return bench_of(request).page(request, "failed.html", view, here="", title=title, status=status)
+    answer = bench_of(request).page(request, "failed.html", view, here="", title=view.title, status=status)
+    if again:
+        answer.headers["retry-after"] = str(AGAIN_SECONDS)
+    return answer
 
 
 def _problem_facts(one: ReadingError) -> dict[str, Any]:
@@ -110,6 +119,16 @@ def _problem_facts(one: ReadingError) -> dict[str, Any]:
 async def http_failed(request: Request, error: Exception) -> Response:
     """A refusal by its status; the usual words say more than the library's."""
     status = error.status_code if isinstance(error, HTTPException) else 500
+    if isinstance(error, BeingReadError):
+        busy = bench_of(request).workshop.shown.busy
+        return failed(
+            request, status, word="being-read",
+            title="The machine is being read" if busy else "The machine folder cannot be read yet",
+            says="This page comes by itself as soon as the order of the build is known."
+            if busy
+            else "Mend what stands above and save the file: this page then comes by itself.",
+            remedy="Nothing is to be done." if busy else "", again=True,
+        )  # fmt: skip
     says = error.detail if isinstance(error, SaidError) else ""
     return failed(request, status, says=says)
 
@@ -119,6 +138,13 @@ class SaidError(HTTPException):
 
     def __init__(self, status: int, says: str = "") -> None:
         super().__init__(status_code=status, detail=says)
+
+
+class BeingReadError(HTTPException):
+    """What is asked for may be there: nothing of the machine is known yet."""
+
+    def __init__(self) -> None:
+        super().__init__(status_code=503)
 
 
 async def not_kept(request: Request, error: Exception) -> Response:

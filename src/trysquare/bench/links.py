@@ -6,6 +6,9 @@ from urllib.parse import quote
 
 from trysquare.bench.views import StepLink
 
+DRAWINGS = "/drawn"
+"""Where drawings lie, by their content's names."""
+
 
 def step_href(step: str) -> str:
     """A step's page."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from trysquare.bench.facts import DrawnFacts, PartDrawn, PictureFacts
 from trysquare.bench.kept_answers import KeptAnswers
+from trysquare.bench.links import DRAWINGS
 from trysquare.bench.sketch import sketch_svg
 from trysquare.bench.solids import shapes_of, step_solids
 from trysquare.bench.views import Drawn
@@ -20,7 +21,6 @@ from trysquare.publish.step_scene import StepScenes
 
 PART_MM = (60.0, 40.0)  # room of a sort's picture
 SKETCH_MM = (90.0, 30.0)
-DRAWINGS = "/drawn"
 SOLIDS = "/solids"
 
 
@@ -92,4 +92,5 @@ def picture_facts(pictures: Mapping[str, Picture], most: int, kept: KeptAnswers)
             for name, one in pictures.items()
         },
         all=most,
+        looks={name: one.view.direction for name, one in pictures.items()},
     )

@@ -27,10 +27,9 @@ from trysquare.publish.drawing import Drawing
 from trysquare.publish.known import Known
 from trysquare.publish.sorting_sheet import sorting_facts
 from trysquare.sequence.slot_ledger import SlotRow
+from trysquare.stock.asking import asked_of
 from trysquare.stock.counting import Count
-from trysquare.stock.demands import demands_of
 from trysquare.stock.letters import KeptLetter
-from trysquare.stock.reach_step import reach
 
 Draw = Callable[[Drawing], str]
 """Keeps a small drawing and gives its address."""
@@ -126,8 +125,7 @@ def _why(row: Mapping[str, Any]) -> str:
 
 def _key_row(row: Mapping[str, Any]) -> KeyRow:
     sorts = tuple(
-        (one["letter"], plain(one["name"]), links.part_href(plain(one["name"])))
-        for one in row.get("sorts", ())
+        (one["letter"], plain(one["name"]), links.part_href(one["part"])) for one in row.get("sorts", ())
     )
     return KeyRow(
         row=row["row"], depth=row["depth"], answer=row.get("answer", ""), ask=row.get("ask", ""),
@@ -184,7 +182,7 @@ def findings_facts(
     return FindingsFacts(
         findings=tuple(finding_view(known, order, one) for one in ordered),
         not_checked=tuple(not_checked),
-        stock=_stock(known, order, count) if count is not None else StockFacts(),
+        stock=_stock(known, count),
     )
 
 
@@ -204,46 +202,21 @@ def finding_view(known: Known, order: OrderFacts, one: Finding) -> FindingView:
     )
 
 
-def _stock(known: Known, order: OrderFacts, count: Count) -> StockFacts:
-    listed: dict[str, int] = {}
+def _stock(known: Known, count: Count | None) -> StockFacts:
     boxes: dict[str, dict[str, int]] = {}
-    for lot in count.lots:
+    for lot in count.lots if count is not None else ():
         ref = known.sort_of[lot.part].part if lot.part in known.sort_of else lot.part
-        listed[ref] = listed.get(ref, 0) + lot.pieces
         row = boxes.setdefault(ref, {})
         row[lot.box] = row.get(lot.box, 0) + lot.pieces
-    reached = reach(known.whole, demands_of(known.machine, known.whole, count.lots), count.lots)
-    lacks: dict[str, list[str]] = {}
-    for lack in reached.lacks:
-        if lack.step < len(order.steps):
-            what = links.counted(lack.pieces, "piece") + " of " if lack.pieces else ""
-            lacks.setdefault(order.steps[lack.step].id, []).append(
-                f"{what}{lack.part} {'are' if lack.pieces > 1 else 'is'} not in the boxes."
-            )
     return StockFacts(
-        names=tuple(dict.fromkeys(row.row.box for row in count.rows)),
-        listed=listed,
+        names=tuple(dict.fromkeys(row.row.box for row in count.rows)) if count is not None else (),
         boxes={
             ref: ", ".join(f"{pieces} in {box}" for box, pieces in rows.items())
             for ref, rows in boxes.items()
         },
-        says=_reach_words(order, reached.last, len(reached.lacks)),
-        lacks={step: tuple(rows) for step, rows in lacks.items()},
-        waiting=len(count.waiting),
+        asked=asked_of(known.machine, known.whole, count.lots if count is not None else ()),
+        waiting=len(count.waiting) if count is not None else 0,
     )
-
-
-def _reach_words(order: OrderFacts, last: int, lacks: int) -> str:
-    steps = len(order.steps)
-    if not steps:
-        return ""
-    if not lacks:
-        return f"The boxes hold enough for all {links.counted(steps, 'step')}."
-    if last + 1 >= steps:
-        return "The boxes hold enough for every step, though not for all that is listed."
-    short = order.steps[last + 1]
-    begin = f"The boxes reach up to step {last + 1}" if last >= 0 else "The boxes do not reach the first step"
-    return f"{begin}: step {short.number}, {short.title}, goes short."
 
 
 # --- who says so

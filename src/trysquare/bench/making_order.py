@@ -33,7 +33,6 @@ READ_WORDS: Mapping[str, str] = {
     "centring": "Centring", "free-motion": "Drag", "resistance": "Resistance", "other": "Value",
 }  # fmt: skip
 _UNIT_WORDS: Mapping[str, str] = {"mm/100": "mm per 100 mm", "newton": "N", "ohm": "Ω"}
-_OTHER_UNITS: Mapping[str, str] = {"scale": "g", "multimeter": "ohm"}  # what these instruments' limits are in
 MOST_NAMES = 4
 
 
@@ -174,7 +173,7 @@ def to_read(machine: Machine, one: Characteristic, of_step: Mapping[str, int]) -
     instruments = [
         instrument(each, one, chosen=each.id in used)
         for each in machine.instruments
-        if each.id in used or _OTHER_UNITS.get(each.sort, "mm") == one.unit.partition("/")[0]
+        if each.id in used or each.unit == one.unit.partition("/")[0]
     ]
     instruments.sort(key=lambda each: (not each.chosen, each.half_width is None))
     return ToReadView(
@@ -208,7 +207,7 @@ def _on(one: Characteristic, units: set[str]) -> str:
 
 def instrument(one: Instrument, what: Characteristic | None, *, chosen: bool = False) -> InstrumentView:
     """An instrument, with its error limits in the unit of what is read where they can be said in it."""
-    own = _OTHER_UNITS.get(one.sort, "mm")
+    own = one.unit
     unit = what.unit if what is not None else own
     lengths = what is None or what.sort not in ("free-motion", "other")
     half = one.half_width_mm if own == unit and lengths else None

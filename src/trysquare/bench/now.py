@@ -29,6 +29,7 @@ from trysquare.bench.views import (
 from trysquare.bench.views_lists import SortRow
 from trysquare.bench.views_step import StepView
 from trysquare.record.events import Logged
+from trysquare.record.replay_stock import StockNow, stock_now
 from trysquare.record.state import BuildState, Conflict, Deviation, KeptFile, OpenPoint, Said
 
 PICTURE_SUFFIXES = frozenset({".jpg", ".png", ".webp", ".gif", ".avif"})
@@ -128,6 +129,14 @@ class Now:
     def begin(self) -> str:
         """The step to go on with: the first that is not done; "" when all are."""
         return next((step for step in self.shown.head if not self.is_done(step)), "")
+
+    @cached_property
+    def stock(self) -> StockNow:
+        """What lies there and how far it reaches, after all that the log says."""
+        facts = self.shown.stock
+        if facts.asked is None:
+            return StockNow()
+        return stock_now(facts.asked, self.state, self.shown.sort_of, listed=bool(facts.names))
 
     def kept(self, one: KeptFile) -> KeptView:
         return KeptView(

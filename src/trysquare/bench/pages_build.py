@@ -10,7 +10,7 @@ from starlette.routing import BaseRoute, Route
 
 from trysquare.bench import links
 from trysquare.bench.bench import bench_of
-from trysquare.bench.failures import SaidError
+from trysquare.bench.failures import BeingReadError, SaidError
 from trysquare.bench.show_order import order_view
 from trysquare.bench.show_step import card_view, step_view
 from trysquare.bench.views_step import StepView
@@ -59,7 +59,10 @@ async def step_solid(request: Request) -> Response:
 
 
 def _step(request: Request) -> StepView:
-    view = step_view(bench_of(request).now(request), request.path_params["step"])
+    now = bench_of(request).now(request)
+    view = step_view(now, request.path_params["step"])
+    if view is None and now.shown.order is None:
+        raise BeingReadError
     if view is None:
         raise SaidError(404, "The machine has no such step.")
     return view
@@ -85,8 +88,10 @@ async def drawing(request: Request) -> Response:
 async def label(request: Request) -> Response:
     """What the codes on labels open: the machine's name, then the part's."""
     now = bench_of(request).now(request)
+    if now.shown.order is None:
+        raise BeingReadError
     machine, part = request.path_params["machine"], request.path_params["part"]
-    if now.shown.order is None or machine != now.shown.order.machine:
+    if machine != now.shown.order.machine:
         raise SaidError(
             404, "Nothing is kept under this address. A label that leads here is of another machine."
         )

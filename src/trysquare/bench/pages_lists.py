@@ -7,7 +7,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from trysquare.bench.bench import bench_of
-from trysquare.bench.failures import SaidError
+from trysquare.bench.failures import BeingReadError, SaidError
 from trysquare.bench.show_lists import (
     findings_view,
     help_view,
@@ -38,6 +38,8 @@ async def part(request: Request) -> Response:
     view = part_view(now, ref, lines)
     if view is None and own and ref.startswith(own):  # a label whose base ends in /part
         view = part_view(now, ref.removeprefix(own), lines)
+    if view is None and now.shown.order is None:
+        raise BeingReadError
     if view is None:
         raise SaidError(404, "The machine has no such part.")
     return bench.page(request, "part.html", view, here="parts", title=view.row.name)

@@ -6,11 +6,12 @@ from collections.abc import AsyncIterator
 from typing import Any
 
 import msgspec
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import BaseRoute, Route
 
 from trysquare.bench.bench import Bench, bench_of
+from trysquare.bench.bodies import whole_body
 from trysquare.bench.changes import LOG, MOST_LISTENERS
 from trysquare.bench.failures import SaidError
 from trysquare.record.events import LARGEST_EXACT, Event
@@ -43,7 +44,7 @@ _POSTED = msgspec.json.Decoder(Posted)
 async def log(request: Request) -> Response:
     """Adds events to the log: exactly once each, all of a post or none."""
     bench = bench_of(request)
-    body = await _body(request)
+    body = await whole_body(request, MOST_BYTES)
     try:
         posted = _POSTED.decode(body)
     except (msgspec.MsgspecError, ValueError, RecursionError) as error:
@@ -73,19 +74,6 @@ def _state(bench: Bench) -> dict[str, int]:
         "seq": state.seq, "steps_done": done, "steps_all": len(head), "open_points": len(state.open_points),
         "conflicts": len(state.conflicts),
     }  # fmt: skip
-
-
-async def _body(request: Request) -> bytes:
-    """The whole body; more than allowed is refused before it has all come."""
-    found = bytearray()
-    try:
-        async for piece in request.stream():
-            found += piece
-            if len(found) > MOST_BYTES:
-                raise SaidError(413, f"A post holds at most {MOST_BYTES} bytes.")
-    except ClientDisconnect as error:
-        raise SaidError(400, "The post broke off.") from error
-    return bytes(found)
 
 
 async def changes(request: Request) -> Response:

@@ -17,11 +17,17 @@ from trysquare.bench import (
     pages_join,
     pages_lists,
     pages_log,
+    pages_sort,
     pages_static,
+    pages_true,
+    pages_tune,
 )
 
-MODULES = (pages_static, pages_build, pages_lists, pages_film, pages_log, pages_files, pages_join)
-FURTHER: tuple[tuple[str, str], ...] = ()
+MODULES = (
+    pages_static, pages_build, pages_lists, pages_sort, pages_film, pages_log, pages_files, pages_join,
+    pages_true, pages_tune,
+)  # fmt: skip
+FURTHER: tuple[tuple[str, str], ...] = (("Truing", "/true"), ("Tuning", "/tune"))
 """Further pages in the menu, as (title, address)."""
 
 

@@ -6,6 +6,7 @@ from trysquare.bench import links
 from trysquare.bench.facts import OrderFacts, RunHead, StepHead
 from trysquare.bench.now import Now
 from trysquare.bench.show_readings import readings_made
+from trysquare.bench.show_stock import reach_words
 from trysquare.bench.views_step import Figure, OrderStep, OrderUnit, OrderView
 
 _EMPTY = OrderView(
@@ -34,7 +35,7 @@ def order_view(now: Now) -> OrderView:
         spent=links.duration(spent),
         left=links.duration(sum(_left(now, head) for head in order.steps)),
         cover=pictures.steps.get("") if pictures is not None else None,
-        stock_says=now.shown.stock.says,
+        stock_says=reach_words(now),
         stops=weights.count("stop"),
         doubts=weights.count("doubt"),
         notes=weights.count("note"),

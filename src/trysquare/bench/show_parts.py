@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 from trysquare.bench.facts import LineFacts, PartFacts
 from trysquare.bench.now import Now
+from trysquare.bench.show_stock import holding_weight, holding_words, reach_words
 from trysquare.bench.views import Drawn
 from trysquare.bench.views_lists import CountView, KindRows, PartsView, PartView, SortRow
 
 _NOTHING = PartFacts(places=(), steps=(), minds=())
-_NEED_CHANGES: Mapping[str, int] = {"substitute": -1, "skipped": -1, "extra": 1}
-_LOST = frozenset({"damaged", "missing"})
 
 
 def parts_view(now: Now) -> PartsView:
@@ -39,56 +37,28 @@ def parts_view(now: Now) -> PartsView:
         counted=sum(row.counted is not None for row in rows.values()),
         sorts=len(rows),
         short=sum(row.balance is not None and row.balance < 0 for row in rows.values()),
+        stock_says=reach_words(now),
         ready=steps is not None,
     )
 
 
 def sort_rows(now: Now) -> dict[str, SortRow]:
     """Every sort's row with counts and balance, by ref."""
-    need = _need_changes(now)
-    return {ref: _row(now, row, need.get(ref, 0)) for ref, row in now.shown.row.items()}
+    return {ref: _row(now, row) for ref, row in now.shown.row.items()}
 
 
-def _need_changes(now: Now) -> dict[str, int]:
-    """By how many pieces the deviations change what the machine takes of each sort."""
-    found: dict[str, int] = {}
-
-    def add(ref: str, pieces: int) -> None:
-        if ref:
-            sort = now.shown.sort_of(ref)
-            found[sort] = found.get(sort, 0) + pieces
-
-    for one in now.state.deviations:
-        if one.what == "extra":
-            add(one.by or one.part, one.count)
-        elif one.what in _NEED_CHANGES:
-            add(one.part, _NEED_CHANGES[one.what] * one.count)
-        if one.what == "substitute":
-            add(one.by, one.count)
-    return found
-
-
-def _row(now: Now, row: SortRow, change: int) -> SortRow:
+def _row(now: Now, row: SortRow) -> SortRow:
     stock, drawn, steps = now.shown.stock, now.shown.drawn, now.shown.steps
-    counted = _counted(now, row.sort)
-    listed = stock.listed.get(row.sort, 0) if stock.names and not row.length else None
-    since = counted.said.seq if counted is not None else 0
-    lost = sum(
-        one.count
-        for one in now.state.deviations
-        if one.what in _LOST and one.said.seq > since and now.shown.sort_of(one.part) == row.sort
-    )
-    here = counted.pieces if counted is not None else listed
-    balance = None if here is None or row.length else max(0, here - lost) - max(0, row.pieces + change)
+    held = now.stock.sorts.get(row.sort) if not row.length else None
     picture = drawn.parts.get(row.sort) if drawn is not None else None
     return replace(
         row,
-        listed=listed,
+        listed=held.here if held is not None and not held.counted else None,
         boxes=stock.boxes.get(row.sort, ""),
-        counted=counted,
-        balance=balance,
-        told=_told(balance),
-        weight="" if balance is None else "bad" if balance < 0 else "good",
+        counted=_counted(now, row.sort),
+        balance=None if held is None else -held.short or held.spare,
+        told=holding_words(now, held),
+        weight=holding_weight(held),
         sketch=picture.drawn if picture is not None else None,
         alike=steps.alike.get(row.letter, ()) if steps is not None else (),
     )
@@ -101,14 +71,6 @@ def _counted(now: Now, sort: str) -> CountView | None:
         return None
     last = max(found, key=lambda count: count.said.seq)
     return CountView(pieces=last.pieces, boxes=tuple(last.boxes.items()), said=now.said(last.said))
-
-
-def _told(balance: int | None) -> str:
-    if balance is None:
-        return ""
-    if balance < 0:
-        return f"{-balance} short"
-    return f"{balance} to spare" if balance else "exactly"
 
 
 def part_view(now: Now, ref: str, lines: LineFacts | None) -> PartView | None:

@@ -9,6 +9,7 @@ from trysquare.bench.facts import StepHead
 from trysquare.bench.must import open_items, settled_by
 from trysquare.bench.now import Now
 from trysquare.bench.show_readings import to_read_at
+from trysquare.bench.show_stock import lacks_of
 from trysquare.bench.to_scale import to_scale
 from trysquare.bench.views import StepLink
 from trysquare.bench.views_step import ActionView, CardView, PickView, StepView
@@ -37,6 +38,9 @@ def _filled(now: Now, page: StepView) -> StepView:
         picture=drawn,
         picture_waits=drawn is None and shown.busy and not shown.ready.pictures,
         solid_href=shown.drawn.solids.get(page.id, "") if shown.drawn is not None else "",
+        solid_looks=",".join(f"{one:.4f}" for one in shown.pictures.looks.get(page.id, ()))
+        if shown.pictures is not None
+        else "",
         picks=to_scale(tuple(_pick(now, page.id, one) for one in page.picks), shown.drawn),
         tools=tuple(replace(one, term=one.term if one.term in words else "") for one in page.tools),
         actions=tuple(_action(now, page.id, one) for one in page.actions),
@@ -55,7 +59,7 @@ def _filled(now: Now, page: StepView) -> StepView:
         photos=tuple(now.kept(one) for one in (*state.photos, *state.files) if one.step == page.id),
         notes=tuple((one.says, now.said(one.said)) for one in state.notes if one.step == page.id),
         conflicts=now.conflicts_at(page.id),
-        shortage=shown.stock.lacks.get(page.id, ()),
+        shortage=lacks_of(now, page.id),
         next_open=_next_open(now, page.number),
     )
 

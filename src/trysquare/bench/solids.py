@@ -17,7 +17,9 @@ A step (`StepView.solid_href`) as JSON: {"meshes": address of the file above, "n
 "old": […] (all others come later, or never: ghosts), "low": [..], "high": [..] (box of new and old),
 "ways": [{"piece", "away": [x,y,z] from its place to where its way in begins, "path": [[x,y,z], …] of one of
 its points}, …], "keys": [{"at": [..] the head, "axis": [..] out of it towards the key, "key_mm", "says"}, …],
-"slots": [{"from": [..], "to": [..], "says"}, …]}.
+"slots": [{"from": [..], "to": [..], "says"}, …], "turn": 9 numbers, the rows of the matrix that takes the
+machine frame to the work as it lies in this step}. The picture's view is not in it, as it is drawn later: it
+comes with the page, in the frame of the work as it lies.
 """
 
 from __future__ import annotations
@@ -34,7 +36,7 @@ from trysquare.ground.errors import ReadingError
 from trysquare.ground.placement import Array
 from trysquare.machine.values import PlacedPart, Step
 from trysquare.publish.known import Known
-from trysquare.publish.step_scene import StepScene
+from trysquare.publish.step_scene import StepScene, turn_of
 from trysquare.solid.shapes import Solid, makes_solid, solid_of
 
 MAGIC = b"TSQ1"
@@ -132,6 +134,7 @@ def step_solids(known: Known, step: Step, scene: StepScene, shapes: Shapes, mesh
         "ways": _ways(known, scene, shapes, new),
         "keys": _keys(known, step),
         "slots": _slots(known, new),
+        "turn": _tidy(turn_of(scene.up)),
     })  # fmt: skip
 
 

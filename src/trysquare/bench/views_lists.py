@@ -32,8 +32,9 @@ class CountView:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SortRow:
     """One sort. `sort`: its ref, to post in `counted`. `listed`: what the packing lists say came, None
-    without boxes. `balance`: counted (else listed) minus needed, deviations taken off; None when nothing
-    is known. `told`: "3 short", "exactly", "2 to spare", "" when nothing is known."""
+    without boxes. `balance`: what is left over once everything is served, below 0 what nothing serves; None
+    when nothing is known. `told`: "3 short", "exactly", "2 to spare", what serves instead; "" when nothing
+    is known."""
 
     sort: str
     letter: str
@@ -107,6 +108,7 @@ class PartsView:
     counted: int  # sorts
     sorts: int
     short: int
+    stock_says: str = ""  # how far what is there reaches, as on the order's page
     ready: bool = True
 
 
@@ -356,3 +358,4 @@ class FailedView:
     remedy: str
     problems: tuple[Problem, ...] = ()
     links: tuple[tuple[str, str], ...] = ()
+    again: bool = False  # it asks for itself anew: nothing has failed, it only waits

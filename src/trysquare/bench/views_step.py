@@ -313,6 +313,7 @@ class StepView:
     picture: Drawn | None
     picture_waits: bool
     solid_href: str
+    solid_looks: str = ""
     card_href: str
     picks: tuple[PickView, ...]
     tools: tuple[ToolView, ...]

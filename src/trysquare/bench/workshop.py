@@ -19,8 +19,8 @@ from trysquare.bench.changes import MACHINE, PICTURES
 from trysquare.bench.facts import LineFacts, PictureFacts
 from trysquare.bench.kept_answers import KeptAnswers
 from trysquare.bench.now import Shown
+from trysquare.bench.problems import problem_of
 from trysquare.bench.views import Problem
-from trysquare.ground.errors import shown as shown_short
 
 LOOK_SECONDS = 1.0
 STILL_SECONDS = 0.25  # a folder that is being saved file by file is read once it rests
@@ -171,7 +171,7 @@ class Workshop:
                 part = str(said["part"])
             except (ValueError, KeyError, TypeError):
                 continue
-            problems = tuple(map(_problem, said.get("problems", ())))[:MOST_PROBLEMS]
+            problems = tuple(map(problem_of, said.get("problems", ())))[:MOST_PROBLEMS]
             if part == "unreadable":
                 unreadable = True
                 self._failed(problems)
@@ -243,16 +243,3 @@ def _has_facts(shown: Shown) -> bool:
 
 def _is_whole(shown: Shown) -> bool:
     return _has_facts(shown) and shown.ready.pictures
-
-
-def _problem(said: Any) -> Problem:
-    """A problem as the command line gives it in JSON."""
-    line = said.get("line") or 0
-    where = f"{said.get('file', '')}:{line}" if line else str(said.get("file", ""))
-    key = said.get("key") or ""
-    return Problem(
-        where=f"{where}, {key}" if key else where,
-        read=shown_short(said.get("read", "")),
-        expected=str(said.get("expected", "")),
-        remedy=str(said.get("remedy", "")),
-    )

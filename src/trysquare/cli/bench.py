@@ -178,7 +178,10 @@ def made_bench(folder: Path, papers: Sequence[str], opening: Opening, log_place:
     from trysquare.bench.devices import Devices
     from trysquare.bench.kept_answers import open_kept
     from trysquare.bench.routes import FURTHER
+    from trysquare.bench.truing_child import TruingChild
+    from trysquare.bench.tuning_tools import Asking
     from trysquare.bench.workshop import Work, Workshop
+    from trysquare.cli.tune_forms import tools
 
     kept = open_kept(_places(folder))
     outside = [Path(paper) for paper in papers]
@@ -212,6 +215,10 @@ def made_bench(folder: Path, papers: Sequence[str], opening: Opening, log_place:
         changes=changes,
         opening=opening,
         further=FURTHER,
+        asking=Asking(tools(str(folder), papers)),
+        truing=TruingChild(
+            lambda: [sys.executable, "-m", "trysquare.cli.true_work", str(folder), *papers],
+        ),
     )
 
 

@@ -5,6 +5,8 @@ It ends too when whoever began it is gone: then its input is at its end.
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 import json
 import os
 import sys
@@ -26,11 +28,16 @@ from trysquare.ground.findings import Finding
 from trysquare.machine.values import Machine
 from trysquare.publish.picture_store import PictureStore
 from trysquare.sequence.reach import Reach
+from trysquare.solid.drawing.memory import forget_drawings
+from trysquare.solid.shared import forget_standings
+from trysquare.solid.sweep import forget_sweeps
 from trysquare.stock.need import Need
 
 KINDNESS = 10  # the pages go first
+KEPT_MB = 165.0
+"""Beyond it a child that draws gives back, after a picture, what it has kept for the next ones."""
 MOST_MB = 195.0
-"""Beyond it a child that draws gives its place to a new one, which goes on where it was."""
+"""Beyond it even then, it gives its place to a new one, which goes on where it was."""
 LEAST_GROWTH_MB = 20.0  # of a large machine, which is beyond it before anything is drawn
 
 
@@ -39,7 +46,8 @@ class _Enough(Exception):  # noqa: N818  # it says how it stands
 
 
 class _ModestStore(PictureStore):
-    """Keeps pictures as any store, and ends the work between two of them when it has grown too large."""
+    """Keeps pictures as any store, and gives back memory between two of them; where that is not enough, it
+    ends the work."""
 
     def __init__(self, folder: Path) -> None:
         super().__init__(folder)
@@ -47,7 +55,7 @@ class _ModestStore(PictureStore):
 
     def keep(self, key: str, facts: dict[str, Any]) -> None:
         super().keep(key, facts)
-        here = resident_mb()
+        here = _given_back()
         self.most_mb = self.most_mb or max(MOST_MB, here + LEAST_GROWTH_MB)
         if here > self.most_mb and self.read(key) is not None:
             raise _Enough
@@ -111,6 +119,23 @@ def resident_mb() -> float:
         return pages * os.sysconf("SC_PAGE_SIZE") / 2**20
     except (OSError, ValueError, IndexError):
         return 0.0
+
+
+def _given_back() -> float:
+    """Memory in use once what is free, and beyond `KEPT_MB` what can be found again, is given back."""
+    _trim()
+    if resident_mb() > KEPT_MB:
+        forget_drawings()
+        forget_standings()
+        forget_sweeps()
+        _trim()
+    return resident_mb()
+
+
+def _trim() -> None:
+    """Freed memory back to the system, where its library can: left to itself it keeps much of it."""
+    with contextlib.suppress(AttributeError, OSError):
+        ctypes.CDLL(None).malloc_trim(0)
 
 
 def _say(part: str, problems: Sequence[ReadingError]) -> None:

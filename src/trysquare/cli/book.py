@@ -80,6 +80,7 @@ def _book(
     folder: str, papers: tuple[str, ...], page_size: str, *, pictures: bool, use_cache: bool
 ) -> tuple[bytes, dict[str, Any], str]:
     from trysquare.cli.book_facts import keep_known, picture_store, read_known
+    from trysquare.cli.true_built import built_of
     from trysquare.publish.book import book_pdf
     from trysquare.publish.book_pictures import pictures_of
     from trysquare.publish.part_picture import part_pictures
@@ -93,7 +94,9 @@ def _book(
         parts = part_pictures(known, 13.0, 9.0, store, cache.source_stamp())
         if use_cache:
             keep_known(known)  # the scenes have asked for more
-    pages = book_pdf(known, page_size, kept, {name: one.facts() for name, one in drawn.items()}, parts)
+    built = built_of(known.machine)
+    shown = {name: one.facts() for name, one in drawn.items()}
+    pages = book_pdf(known, page_size, kept, shown, parts, built)
     without = [step.id for step in known.machine.steps if step.id not in drawn]
     facts = {
         "machine": known.machine.name,
@@ -103,6 +106,7 @@ def _book(
         "steps_without_picture": without if pictures else [],
         "not_in_pictures": {name: list(one.told) for name, one in drawn.items() if one.told},
         "findings": len(known.findings),
+        "as_built": {name: one.verdict for name, one in built.items()},
     }
     return pages.pdf, facts, str(pages.fonts)
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from trysquare.ground.errors import ReadingError, ReadingErrors
 
 _COMMANDS = (
+    ("new", "trysquare.cli.new", "Begin your own machine: a folder with a frame that checks."),
     ("check", "trysquare.cli.check", "See what does not fit before a screw turns."),
     ("need", "trysquare.cli.need", "Know every part, how many, and which joint asks for it."),
     ("stock", "trysquare.cli.stock", "Know what is short, what serves instead, and how far you can build."),
@@ -36,9 +37,11 @@ _COMMANDS = (
     ("changes", "trysquare.cli.changes", "Know what a new version means for what you have built."),
     ("film", "trysquare.cli.film", "Get chapter marks, subtitles, episodes and lists for a film."),
     ("true", "trysquare.cli.true", "Know how true it is, which corner to push, and what to read next."),
+    ("tune", "trysquare.cli.tune", "Set belts and motion of the running machine from what you measure."),
     ("bench", "trysquare.cli.bench", "Build with your machine's own pages beside you."),
     ("wrong", "trysquare.cli.wrong", "See which parts also go in wrong, and what to look at before."),
     ("log", "trysquare.cli.log", "See what is done, what it took and what stands open."),
+    ("doctor", "trysquare.cli.doctor", "Know what this computer lacks, before you need it."),
 )
 
 

@@ -31,7 +31,10 @@ KIND_TITLES = {
     "need",
     cls=Taught,
     learns="Know every part the machine needs, how many, and which joint, step and paper asks for it.",
-    inputs=(FOLDER_INPUT,),
+    inputs=(
+        FOLDER_INPUT,
+        ("", "A build log (log.sqlite) says what was counted, used and lost; --no-log leaves it out."),
+    ),
     examples=(
         "trysquare need demo/larch --steps",
         'trysquare need demo/larch --why "ISO 7380-1 M5x8"',
@@ -51,6 +54,11 @@ KIND_TITLES = {
     metavar="PART",
     help="Who asks for a part: a designation, an own id or another paper's name.  [default: no part]",
 )
+@click.option(
+    "--no-log",
+    is_flag=True,
+    help="Leave out what the build log says was counted, used, lost or replaced.  [default: it is told]",
+)
 @json_option
 @click.option(
     "--no-cache", is_flag=True, help="Count anew, keep nothing.  [default: kept in .trysquare-cache]"
@@ -61,11 +69,13 @@ def command(
     step: str | None,
     each_step: bool,
     why: str | None,
+    no_log: bool,
     as_json: bool,
     no_cache: bool,
 ) -> int:
     """Lists the whole need, the steps' pick lists, or one part's reasons."""
-    from trysquare.ground.errors import ReadingErrors
+    from trysquare.cli.log_care import log_file, unreadable
+    from trysquare.ground.errors import ReadingError, ReadingErrors
 
     if sum((step is not None, each_step, why is not None)) > 1:
         raise click.UsageError("Ask for one of --step, --steps and --why.", click.get_current_context())
@@ -90,7 +100,14 @@ def command(
         if step is None:
             answer |= {"in_no_step": facts["in_no_step"], "placed_twice": facts["placed_twice"]}
     else:
-        answer = {**head, **facts}
+        try:
+            log = None if no_log or not log_file(folder).is_file() else _log_facts(folder, papers)
+        except ReadingErrors as errors:
+            tell_problems(errors, folder, as_json=as_json)
+            return UNREADABLE
+        except ReadingError as problem:
+            return unreadable(problem, folder, as_json=as_json)
+        answer = {**head, **facts, "log": log}
     if as_json:
         print_json(answer)
     else:
@@ -102,6 +119,12 @@ def command(
             _tell_steps(page, answer)
         page.print()
     return CLEAN
+
+
+def _log_facts(folder: str, papers: tuple[str, ...]) -> dict[str, Any] | None:
+    from trysquare.cli.need_log import log_facts
+
+    return log_facts(folder, papers)
 
 
 def _step_of(facts: dict[str, Any], step: str) -> dict[str, Any]:
@@ -131,6 +154,10 @@ def _tell_whole(page: Page, facts: dict[str, Any]) -> None:
         page.heading("Used up")
         page.table(("", ""), [(supply["supply"], _served(supply)) for supply in facts["supplies"]])
     _tell_left(page, facts)
+    if facts["log"]:
+        from trysquare.cli.need_log import tell_log
+
+        tell_log(page, facts["log"])
     page.gap()
     sorts = words.count(len(facts["lines"]), "sort")
     page.line(f"{words.count(facts['pieces'], 'piece')} of {sorts}", style="bold")

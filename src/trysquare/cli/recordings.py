@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from trysquare.ground.errors import ReadingError, Where
-from trysquare.tuning.belt_sound import BeltSound, pitch_from
-from trysquare.tuning.hearing import Heard, hear, loudness
+from trysquare.tuning.belt_sound import MOST_PLUCKS, BeltSound, pitch_from
+from trysquare.tuning.hearing import Heard, hear, loudness, only_loudest
 from trysquare.tuning.plucks import BACKGROUND_SECOND, LONGEST_SECOND, Pluck
 
 if TYPE_CHECKING:
@@ -22,6 +22,8 @@ STRETCH_SECOND = 10.0
 BEFORE_SECOND, AFTER_SECOND = BACKGROUND_SECOND + 0.1, LONGEST_SECOND + 0.2
 SLOWEST_HZ, FASTEST_HZ = 2_000.0, 400_000.0
 SHORTEST_SECOND = 0.3
+# A broken file is read in pieces of this length, so that no more than one is lost.
+PIECE_SECOND = 0.05
 # Below this share of full scale nothing but the recorder's own last bits is left.
 TOO_QUIET = 0.003
 
@@ -131,10 +133,11 @@ def _stretches(sound: Any, rate: float, stops: type[Exception]) -> tuple[list[He
     kept = np.zeros((0, sound.channels))
     begins, broken = 0, ""  # of what is kept, in samples
     while True:
+        at = sound.tell()
         try:
-            fresh = sound.read(size, dtype="float64", always_2d=True)
+            fresh = _read(sound, size)
         except stops as error:
-            fresh, broken = np.zeros((0, sound.channels)), str(error)
+            fresh, broken = _as_far_as_it_goes(sound, at, size, round(PIECE_SECOND * rate), stops), str(error)
         kept = np.concatenate([kept, np.nan_to_num(fresh, nan=0.0, posinf=0.0, neginf=0.0)])
         last = len(fresh) < size
         channel = int(np.argmax(kept.var(axis=0))) if len(kept) else 0
@@ -145,11 +148,32 @@ def _stretches(sound: Any, rate: float, stops: type[Exception]) -> tuple[list[He
         first = begins + (before if heard else 0)
         if len(kept):
             heard.append(hear(_one(kept, channel), rate, begins / rate, (first / rate, until / rate)))
+        if sum(len(one.plucks) for one in heard) > 2 * MOST_PLUCKS:
+            heard = only_loudest(heard, MOST_PLUCKS)
         if last:
             return heard, channels, broken
         start = max(0, until - before - begins)
         begins += start
         kept = kept[start:]
+
+
+def _read(sound: Any, samples: int) -> NDArray[np.float64]:
+    return np.asarray(sound.read(samples, dtype="float64", always_2d=True))
+
+
+def _as_far_as_it_goes(
+    sound: Any, at: int, size: int, piece: int, stops: type[Exception]
+) -> NDArray[np.float64]:
+    """What a broken file holds of a stretch: read again in small pieces, the last whole one is kept."""
+    pieces = [np.zeros((0, sound.channels))]
+    try:
+        sound.seek(at)
+        # Less than the stretch: it was broken, and the next reading would meet the same fault.
+        while sum(map(len, pieces)) + piece < size and len(fresh := _read(sound, piece)):
+            pieces.append(fresh)
+    except stops:
+        pass
+    return np.concatenate(pieces)
 
 
 def _one(samples: NDArray[np.float64], channel: int) -> NDArray[np.float64]:

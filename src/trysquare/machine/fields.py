@@ -276,6 +276,17 @@ RECIPES: dict[str, Fields] = {
             choices=("mains", "earth", "supply", "heater", "motor", "signal", "fan"),
             means="what it carries",
         ),
+        "fuse_ampere": Field(sort="length", default="not known", means="rating of the fuse that protects it"),
+        "contact_ampere": Field(
+            sort="length", default="not known", means="what its weakest contact bears, by the maker's sheet"
+        ),
+        "pins": Field(sort="texts", means="its cores at the `from` end, in order, left to right"),
+        "pins_seen": Field(
+            sort="text",
+            default="wire side",
+            choices=("wire side", "mating side"),
+            means="where one looks from at the pins",
+        ),
     },
 }
 """Each recipe's keys. A new recipe is a row here and one function in `machine/recipes`."""

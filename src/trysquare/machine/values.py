@@ -265,6 +265,10 @@ class CableRun:
     openings_mm: tuple[float, ...]  # diameter of the hole named in each of them; 0 where none is named
     plug_mm: float  # the largest fitted connector across; 0: fitted after routing
     role: str  # "heater", "motor", "signal", "mains", "supply", "earth"
+    fuse_ampere: float = 0.0  # of the fuse that protects it; 0: not said
+    contact_ampere: float = 0.0  # what the weakest contact of it bears; 0: not said
+    pins: tuple[str, ...] = ()  # its cores at the `from` end, left to right
+    pins_seen: str = ""  # "wire side", "mating side": where one looks from at the pins
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -405,6 +409,19 @@ class Instrument:
     reach_mm: float
     source: str
     marked: bool = True
+
+    @property
+    def unit(self) -> str:
+        """What its error limits are in, as a characteristic says it: "mm", "g", "ohm" or "newton".
+
+        A scale that reaches some way is a rule, else it weighs.
+        """
+        if self.sort == "scale":
+            return "mm" if self.reach_mm > 0 else "g"
+        return _UNITS_OF_LIMITS.get(self.sort, "mm")
+
+
+_UNITS_OF_LIMITS = {"multimeter": "ohm", "force-gauge": "newton", "spring-scale": "newton"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

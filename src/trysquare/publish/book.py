@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from trysquare.machine.values import Kind
+from trysquare.publish.book_built import Built, as_built
 from trysquare.publish.book_steps import step_facts, unit_of
 from trysquare.publish.book_tables import (
     belts,
@@ -33,11 +34,14 @@ def book_pdf(
     kept: Iterable[KeptLetter] = (),
     pictures: Mapping[str, Mapping[str, Any]] | None = None,
     parts: Mapping[str, PartPicture] | None = None,
+    built: Mapping[str, Built] | None = None,
 ) -> Pages:
     """The whole book. `pictures`: by step id, and "" for the finished machine; `parts`: small ones by part
-    id; none: a book of words."""
+    id; none: a book of words. `built`: what was read of its characteristics."""
     return set_pages(
-        "book", book_facts(known, paper, kept, pictures, parts), title=f"{known.machine.name}: build book"
+        "book",
+        book_facts(known, paper, kept, pictures, parts, built),
+        title=f"{known.machine.name}: build book",
     )
 
 
@@ -47,6 +51,7 @@ def book_facts(
     kept: Iterable[KeptLetter] = (),
     pictures: Mapping[str, Mapping[str, Any]] | None = None,
     parts: Mapping[str, PartPicture] | None = None,
+    built: Mapping[str, Built] | None = None,
 ) -> dict[str, Any]:
     """All that the template reads."""
     machine = known.machine
@@ -82,6 +87,7 @@ def book_facts(
         "slots": slots(known),
         "tightening": tightening(known),
         "torques": torques(known),
+        "built": as_built(known, built or {}),
         "belts": belts(known),
         "wires": wires(known),
         "open": open_points(known),

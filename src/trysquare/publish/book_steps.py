@@ -164,10 +164,8 @@ def _judged(one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
 
 
 def unit_of(instrument: Instrument) -> str:
-    """The unit of an instrument's error limits. A scale that reaches some way is a rule, else it weighs."""
-    if instrument.sort == "scale":
-        return "mm" if instrument.reach_mm > 0 else "g"
-    return "Ω" if instrument.sort == "multimeter" else "mm"
+    """The unit of an instrument's error limits, as it is written."""
+    return {"ohm": "Ω", "newton": "N"}.get(instrument.unit, instrument.unit)
 
 
 def _unit(unit: str) -> str:

@@ -7,18 +7,20 @@ from itertools import groupby
 from typing import Any
 
 from trysquare.catalogue.designation import written
-from trysquare.catalogue.values import LeadScrew, RailSize
 from trysquare.fit.torque import torque_of
 from trysquare.ground.findings import Weight
 from trysquare.machine.values import Joint, Kind, Machine, PaperKind, Step
 from trysquare.publish.action_words import natural, torque_words
 from trysquare.publish.drawing import EDGE, SOLID, THIN, WHITE, Circle, Drawing, Shape, Word, box, line
+from trysquare.publish.first_power import first_power as checks
+from trysquare.publish.first_power import has
 from trysquare.publish.known import Known
 from trysquare.publish.sorts import KIND_WORDS, size_words
 from trysquare.publish.tables import cautions, table
 from trysquare.publish.typst_page import breakable
 from trysquare.sequence.rules_truth import centre_outwards
 from trysquare.sequence.slot_ledger import SlotRow
+from trysquare.tuning.wiring import ROLES
 
 KIND_HEADINGS = {
     Kind.MEMBER: "Members", Kind.PLATE: "Plates", Kind.PRINTED: "Printed parts", Kind.BOUGHT: "Bought parts",
@@ -275,16 +277,15 @@ def belts(known: Known) -> list[dict[str, Any]]:
 
 def wires(known: Known) -> list[dict[str, Any]]:
     """Every cable by what it carries: mains and earth first."""
-    order = ("mains", "earth", "supply", "heater", "motor", "signal")
     heads = {"mains": "Mains", "earth": "Protective earth", "supply": "Supply", "heater": "Heaters",
-             "motor": "Motors", "signal": "Signals"}  # fmt: skip
+             "motor": "Motors", "fan": "Fans", "signal": "Signals"}  # fmt: skip
     cables = [joint for joint in known.machine.joints if joint.cable is not None]
-    rank = {role: number for number, role in enumerate(order)}
+    rank = {role: number for number, role in enumerate(ROLES)}
 
     def role_of(joint: Joint) -> str:
         return joint.cable.role if joint.cable is not None else ""
 
-    cables.sort(key=lambda joint: (rank.get(role_of(joint), len(order)), role_of(joint)))
+    cables.sort(key=lambda joint: (rank.get(role_of(joint), len(ROLES)), role_of(joint)))
     return [
         {
             "role": heads.get(role, role.capitalize() or "Others"),
@@ -325,46 +326,11 @@ def _wire(known: Known, joint: Joint) -> dict[str, Any]:
 # --- first power and care
 
 
-def has(machine: Machine) -> frozenset[str]:
-    """What kinds of things the machine has, as the tables of first power and care ask for them."""
-    found: set[str] = set()
-    roles = {joint.cable.role for joint in machine.joints if joint.cable is not None}
-    said = {name for step in machine.steps for name in step.caution}
-    if roles:
-        found.add("wires")
-    if "mains" in roles | said:
-        found.add("mains")
-    if roles & {"supply", "mains"} or "mains" in said:
-        found.add("supply")
-    if "heater" in roles | said:
-        found.add("heat")
-    if "motor" in roles or machine.axes:
-        found.add("motion")
-    standards = [part.type.standard for part in machine.placed]
-    if any(isinstance(one, RailSize) for one in standards):
-        found.add("rails")
-    if any(isinstance(one, LeadScrew) for one in standards):
-        found.add("lead screws")
-    if any(joint.belt is not None for joint in machine.joints):
-        found.add("belts")
-    if any("fan" in part.type.name.casefold().split() or "blower" in part.type.name.casefold()
-           for part in machine.placed if not part.joint):  # fmt: skip
-        found.add("fans")
-    if machine.joints:
-        warm = "hot" if "heat" in found else "cold"
-        found |= {f"{warm} screws", f"{warm} frame"}
-    return frozenset(found)
-
-
 def first_power(machine: Machine) -> list[dict[str, Any]]:
     """The checklist by phases, for what the machine has; a machine without wires has none."""
-    there = has(machine)
-    if "supply" not in there:
-        return []
-    rows = [row for row in table("first_power") if row["needs"] in there]
     return [
-        {"phase": phase, "rows": [{"check": row["check"], "signs": row["signs"]} for row in of_phase]}
-        for phase, of_phase in groupby(rows, key=lambda row: row["phase"])
+        {"phase": phase, "rows": [{"check": breakable(row.words), "signs": row.signs} for row in of_phase]}
+        for phase, of_phase in groupby(checks(machine), key=lambda row: row.phase)
     ]
 
 

@@ -101,6 +101,7 @@ def _sort(machine: Machine, sort: Labelled) -> dict[str, Any]:
     drawn: Drawing | None = sort_drawing(sort, machine.folder, *room, strip_mm=2.6)
     return {
         "letter": sort.letter,
+        "part": sort.part,
         "name": breakable(sort.name),
         "also": [breakable(name) for name in (*sort.parts[1:], *sort.also_called)],
         "drawing": drawn.facts() if drawn is not None else None,

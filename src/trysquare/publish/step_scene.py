@@ -240,7 +240,7 @@ class _Making:
         """The whole scene, turned so that `up` is up."""
         shown = self._shown()
         solid = [name for name in shown if makes_solid(self.machine.part[name].type)]
-        turn = _turn_of(up)
+        turn = turn_of(up)
         pieces = []
         for name in self._old_shown(shown):
             piece = self.all.piece(self.machine.part[name], OLD)
@@ -403,7 +403,7 @@ class _Making:
         return found
 
 
-def _turn_of(up: str) -> Array:
+def turn_of(up: str) -> Array:
     """The rotation that brings a side of the machine up, turning it over to the right or about its length."""
     way = np.asarray(DIRECTIONS[up])
     if up == "+z":

@@ -21,6 +21,7 @@ from trysquare.truing.report import TruingReport
 WIDTH_MM, HEIGHT_MM = 180.0, 150.0
 MARGIN_MM = 12.0
 FOOT_MM = 20.0
+NAME_MM, BARE_NAME_MM = 3.0, 6.0
 SHOWN_SHARE = 0.05  # of the picture that the largest error is drawn as
 FLAT = 0.12  # height over width below which a frame is seen from above
 ELLIPSE = math.sqrt(5.991)  # 95 % of a plane normal. Source: chi-square with 2 degrees of freedom
@@ -46,11 +47,28 @@ class _Ends:
     spread: Array  # (2, 3, 3)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TruingPicture:
+    """An SVG document, and how many times the error is enlarged in it; 0: there is nothing to draw."""
+
+    svg: str
+    factor: float
+
+
 def truing_plot(found: TruingReport) -> str:
-    """The picture as an SVG document."""
+    """The picture as an SVG document, legend and verdicts under it."""
+    return truing_picture(found).svg
+
+
+def truing_picture(found: TruingReport, *, bare: bool = False, most: float = 1000.0) -> TruingPicture:
+    """The picture. `bare`: without what stands under it, its names larger: for a page that says it itself.
+    `most`: the error is enlarged no further, so that two pictures can be held side by side."""
     ends = _ends(found)
     if not ends:
-        return _document(found, [_words("Nothing to draw yet.", WIDTH_MM / 2, HEIGHT_MM / 2, 4)], 1.0)
+        words = [_words("Nothing to draw yet.", WIDTH_MM / 2, HEIGHT_MM / 2, 4)]
+        return TruingPicture(svg=_document(found, words, 1.0, HEIGHT_MM), factor=0.0)
+    foot_mm = 0.0 if bare else FOOT_MM
+    name_mm = BARE_NAME_MM if bare else NAME_MM
     view = _view(ends)
     flat = np.vstack([one.drawn for one in ends]) @ view.T
     low, high = flat.min(axis=0), flat.max(axis=0)
@@ -58,7 +76,7 @@ def truing_plot(found: TruingReport) -> str:
     scale = float((room / np.maximum(high - low, 1.0)).min())
     off = np.array([one.built - one.drawn for one in ends]) @ view.T
     largest = float(np.linalg.norm(off.reshape(-1, 2), axis=1).max(initial=0.0)) * scale
-    factor = _round_factor(SHOWN_SHARE * WIDTH_MM / max(largest, 1e-6))
+    factor = min(most, _round_factor(SHOWN_SHARE * WIDTH_MM / max(largest, 1e-6)))
     middle = (low + high) / 2
     centre = np.array([WIDTH_MM / 2, MARGIN_MM + room[1] / 2])
 
@@ -85,8 +103,10 @@ def truing_plot(found: TruingReport) -> str:
             for push in found.advice.pushes
             if push.presses < 0
         ]
-    parts += [_name(one, on_paper(one.drawn)) for one in ends if one.body in worst]
-    return _document(found, [*parts, *_foot(found, factor)], factor)
+    parts += [_name(one, on_paper(one.drawn), name_mm) for one in ends if one.body in worst]
+    parts += [] if bare else _foot(found, factor)
+    height = HEIGHT_MM - FOOT_MM + foot_mm
+    return TruingPicture(svg=_document(found, parts, factor, height), factor=factor)
 
 
 def _ends(found: TruingReport) -> list[_Ends]:
@@ -197,7 +217,7 @@ def _foot(found: TruingReport, factor: float) -> list[str]:
     return rows
 
 
-def _document(found: TruingReport, parts: Sequence[str], factor: float) -> str:
+def _document(found: TruingReport, parts: Sequence[str], factor: float, height: float) -> str:
     verdicts = "; ".join(
         f"{one.characteristic.id} is {one.verdict}"
         for one in found.characteristics
@@ -207,8 +227,8 @@ def _document(found: TruingReport, parts: Sequence[str], factor: float) -> str:
     return "\n".join(
         [
             (
-                f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{HEIGHT_MM:g}mm" '
-                f'viewBox="0 0 {WIDTH_MM:g} {HEIGHT_MM:g}" role="img" aria-labelledby="t d">'
+                f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{height:g}mm" '
+                f'viewBox="0 0 {WIDTH_MM:g} {height:g}" role="img" aria-labelledby="t d">'
             ),
             f'<title id="t">{escaped(found.machine)}, as built</title><desc id="d">{escaped(says)}</desc>',
             f"<style>{_STYLE}</style>",
@@ -247,12 +267,12 @@ def _arrow(at: Array, way: Array) -> str:
     return f'{_line(np.stack([tail, tip]), "built")}<polygon class="push" points="{points}"/>'
 
 
-def _name(one: _Ends, points: Array) -> str:
+def _name(one: _Ends, points: Array, size: float) -> str:
     x, y = points.mean(axis=0)
     across = abs(points[1, 1] - points[0, 1]) > abs(points[1, 0] - points[0, 0])
     if across:
-        return _words(one.name, x + 8, y, 3, anchor="start")
-    return _words(one.name, x, y - 2.2, 3)
+        return _words(one.name, x + 8, y, size, anchor="start")
+    return _words(one.name, x, y - 2.2, size)
 
 
 def _words(text: str, x: float, y: float, size: float, *, anchor: str = "middle", name: str = "") -> str:

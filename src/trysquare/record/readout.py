@@ -42,6 +42,14 @@ def _text(event: Event, name: str) -> str:
     return value if isinstance(value, str) else ""
 
 
+def _row(event: Event, name: str) -> Mapping[str, str]:
+    """Cells by their names; whatever else an entry from elsewhere holds there is left out."""
+    value = event.data.get(name)
+    if not isinstance(value, Mapping):
+        return {}
+    return {str(key): cell for key, cell in value.items() if isinstance(cell, str)}
+
+
 def _number(event: Event, name: str) -> float | None:
     value = event.data.get(name)
     return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
@@ -177,6 +185,7 @@ def readings_of(entries: Sequence[Logged]) -> tuple[Reading, ...]:
             note=_text(entry.event, "note"),
             files=tuple(_texts(entry.event, "files")),
             set_aside=aside.get(entry.event.id, ""),
+            row=_row(entry.event, "row"),
         )
         for entry in entries
         if entry.event.kind == "reading"

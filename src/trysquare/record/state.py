@@ -63,7 +63,8 @@ class Count:
 
 
 class Reading(msgspec.Struct, frozen=True, kw_only=True, gc=False):
-    """One reading. `set_aside`: why it does not count; "" when it does."""
+    """One reading. `set_aside`: why it does not count; "" when it does. `row`: of a reading between features,
+    its cells as readings/*.csv has them; empty for a characteristic."""
 
     said: Said
     step: str | None
@@ -76,6 +77,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     note: str = ""
     files: tuple[str, ...] = ()
     set_aside: str = ""
+    row: Mapping[str, str] = {}
 
     @property
     def value_mm(self) -> float | None:

@@ -153,7 +153,7 @@ def solid_of(part_type: PartType, folder: str | Path = "") -> Solid:
     `folder`: the machine folder that `shape_file` is relative to. Raises ReadingError when there is
     nothing to make a solid from (ask `makes_solid` first), or when the shape file is unusable.
     """
-    key = _content(part_type, folder)
+    key = content_of(part_type, folder)
     known = _solids.get(key)
     if known is None:
         size = _sizes.get(_name(key)) if _sizes else None
@@ -200,7 +200,7 @@ def _name(key: tuple[object, ...]) -> bytes:
     return name_of(repr(key).encode()) if isinstance(key[0], str) else b""
 
 
-def _content(part_type: PartType, folder: str | Path) -> tuple[object, ...]:
+def content_of(part_type: PartType, folder: str | Path) -> tuple[object, ...]:
     """All that the solid follows from; two types with the same content share one solid."""
     shape: object = ""
     if part_type.shape_file:

@@ -17,10 +17,10 @@ from trysquare.stock.demands import (
     CutDemand,
     Demand,
     Demands,
-    StockLot,
     demands_of,
 )
 from trysquare.stock.flows import Lot, Question
+from trysquare.stock.lots import StockLot
 from trysquare.stock.need import Need
 from trysquare.stock.optimum import SECONDS, Optimum, best
 from trysquare.stock.standard_parts import standard_of

@@ -16,7 +16,7 @@ from trysquare.ground.errors import ReadingError
 from trysquare.machine.standard_types import standard_type
 from trysquare.machine.values import Kind, Machine, PartType
 from trysquare.stock.boxes import FOLDER_NAME, Boxes, BoxRow, pack_size_in, read_boxes
-from trysquare.stock.demands import StockLot
+from trysquare.stock.lots import StockLot
 from trysquare.stock.matching import Match, Matcher, is_part
 from trysquare.stock.need import Need
 from trysquare.stock.remembered import read_names

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from trysquare.catalogue.values import Nut, RailSize, Screw, SlotNut
 from trysquare.machine.values import Fastening, Machine, PartType
 from trysquare.stock.grades import gains, grade_compromise, rank
+from trysquare.stock.lots import StockLot
 from trysquare.stock.member_substitutes import member_serves, plate_serves
 from trysquare.stock.need import Need
 from trysquare.stock.neighbours import Neighbours
@@ -20,17 +21,6 @@ from trysquare.stock.standard_parts import standard_of
 from trysquare.stock.substitutes import Compromise, nut_serves, screw_serves
 
 NO_COMPROMISE = Compromise(points=0, sort="", says="")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StockLot:
-    """Pieces of one part in one box. `grade` as the box says it; `length_mm` of each, for rolls, else 0."""
-
-    box: str
-    part: str
-    pieces: int
-    grade: str = ""
-    length_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,10 +44,12 @@ def most_pieces(question: Question, *, in_order: bool = False) -> Flows:
     Source: Cormen et al., Introduction to Algorithms, chapter on maximum flow.
     """
     given = _Given(question)
-    # What is asked goes first: it leaves few paths to look for.
-    for demand, lots in () if in_order else sorted(given.serving.items()):
-        for lot in lots:
-            given.give(demand, lot, min(given.want[demand], given.left[lot]))
+    # What is asked goes first, for every demand: it leaves few paths to look for.
+    for own in () if in_order else (True, False):
+        for demand, lots in sorted(given.serving.items()):
+            for lot in lots:
+                if (question.points[demand, lot] == 0) is own:
+                    given.give(demand, lot, min(given.want[demand], given.left[lot]))
     for demand in range(len(given.want)):
         while given.want[demand] > 0 and given.free_a_way(demand):
             pass

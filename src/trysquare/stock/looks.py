@@ -255,6 +255,8 @@ def _owned(instruments: Iterable[Instrument]) -> dict[str, list[Instrument]]:
     found: dict[str, list[Instrument]] = {}
     for instrument in instruments:
         sort = instrument.sort.strip().lower().replace(" ", "-")
+        if sort == "scale" and instrument.unit == "mm":
+            sort = "rule"
         found.setdefault({"ruler": "rule", "steel-rule": "rule"}.get(sort, sort), []).append(instrument)
     return found
 

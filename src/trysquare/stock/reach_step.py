@@ -12,22 +12,10 @@ from dataclasses import dataclass
 from trysquare.ground.findings import Finding
 from trysquare.stock.allocation import SupplyAllotment, question_of
 from trysquare.stock.cuts import Roll, cut_from
-from trysquare.stock.demands import CutDemand, Demand, Demands, StockLot
+from trysquare.stock.demands import CutDemand, Demand, Demands
 from trysquare.stock.flows import Question, most_pieces
+from trysquare.stock.lots import Lack, StockLot
 from trysquare.stock.need import Need
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lack:
-    """What a step goes without. `pieces` 0 for what is used up and not counted. `served` of the part
-    are held for this and earlier steps, of `wanted`."""
-
-    step: int
-    part: str
-    pieces: int
-    served: int
-    wanted: int
-    places: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,6 @@ Said as a person does it, with the reading to expect afterwards.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,7 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trysquare.ground.placement import Array
-from trysquare.sequence.state import Tightness
+from trysquare.truing.advice_loosen import fewest_to_loosen
+from trysquare.truing.advice_pushes import (
+    BEYOND,
+    ENOUGH,
+    Chosen,
+    Wanted,
+    change_of,
+    effect_of,
+    fewest,
+    ratio_of,
+    strain_of,
+)
 from trysquare.truing.bodies import lies_low
 from trysquare.truing.characteristics import Component
 from trysquare.truing.features import Features
@@ -22,28 +32,18 @@ from trysquare.truing.moves import (
     PUSH_MM,
     Give,
     Handle,
-    body_columns,
-    compliance,
     give_of,
     pressed,
-    slip_matrix,
 )
 from trysquare.truing.network import Adjustment
 from trysquare.truing.places import end_words, reading_words, short, spot_words, way_words
-from trysquare.truing.standing import Standing, tightness_of
+from trysquare.truing.standing import Standing
 from trysquare.truing.uncertainty import COVERAGE, standard_uncertainty
 from trysquare.truing.verdicts import Judged, Verdict
 
-AIM = 0.2  # share of its limit that a component is brought within: what is just good goes bad when tightened
-INEXACT = 0.07  # share by which a push misses its length. common practice, no source
-ENOUGH = 0.7  # share of its limit within which a component counts as brought right
 MAY_STAY = 0.6  # weight of what is not out: good may stay a little less than best
-SMALL_MM = 0.1  # a push that is left out when it hardly helps
 JUST = 1.0  # share of its limit beyond which final joints are loosened
-MOST_PUSHES = 10
 UNREAD = 0.03  # weight of what no reading has seen: left as it is where that costs nothing
-LEAST_PUSH_MM = 0.02  # nobody moves an end by less
-BEYOND = 1.0  # slips over their play that a joint allows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,18 +87,6 @@ class Advice:
     says: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Wanted:
-    """What is to be brought right. `values`, `limits`, `weights` (k,): of all components; what is not known
-    well has the value 0, so that it is left as it is, and weighs less. `rates` (k, n)."""
-
-    values: Array
-    limits: Array
-    weights: Array
-    rates: Array
-    aims: Array  # (k,): what is out counts wholly; what is good may stay as good as it is
-
-
 def advise(
     model: Model,
     solved: Adjustment,
@@ -132,10 +120,10 @@ def advise(
     if presses:
         wanted = replace(wanted, values=np.where(sure, wanted.values + rates @ flat, 0.0))
         give = _without_lifting(model, give)
-    pushes = _fewest(wanted, give, read)
+    pushes = fewest(wanted, give, read)
     loosen: tuple[int, ...] = ()
-    if _ratio(wanted, _effect(wanted, give, pushes), read) > JUST:
-        more = _fewest_to_loosen(model, solved, wanted, standing, read)
+    if ratio_of(wanted, effect_of(wanted, give, pushes), read) > JUST:
+        more = fewest_to_loosen(model, solved, wanted, standing, read)
         if more is not None:
             loosen, give, pushes = more
     if not pushes and not presses:
@@ -185,194 +173,6 @@ def _is_out(one: Judged) -> bool:
     return one.verdict is Verdict.BAD or (one.verdict is Verdict.CANNOT_TELL and doubtful)
 
 
-# --- choosing pushes
-
-_Chosen = tuple[tuple[int, float], ...]  # handle and how far, mm
-
-
-def _fewest(wanted: Wanted, give: Give, read: NDArray[np.bool_]) -> _Chosen:
-    """The fewest pushes that bring all to the aim; the best of the most allowed where none do."""
-    if not give.handles:
-        return ()
-    effects = wanted.rates @ give.answers
-    useful = np.flatnonzero(np.abs(effects * wanted.weights[:, None]).max(axis=0) > 1e-3)
-    if not len(useful):
-        return ()
-    # as good as can be over frames whose joints slip unlike: what only works in one of them is passed over
-    every = [wanted.rates @ one[:, useful] for one in (give.answers, *give.unlike)]
-    scaled = np.vstack([wanted.weights[:, None] * one for one in every]) / np.sqrt(len(every))
-    target = np.tile(-wanted.weights * wanted.values, len(every)) / np.sqrt(len(every))
-    best: tuple[float, _Chosen] = (np.inf, ())
-    before = _ratio(wanted, np.zeros(len(wanted.values)), read)
-    chosen: list[int] = []
-    for count in range(1, MOST_PUSHES + 1):
-        sets = (
-            itertools.combinations(range(len(useful)), count)
-            if count <= 2 and len(useful) <= 120
-            else [(*chosen, other) for other in range(len(useful)) if other not in chosen]
-        )
-        found = _best_of(list(sets), scaled, target, give, useful)
-        if found is None:
-            break
-        chosen = list(found[0])
-        pushes = tuple(
-            (int(useful[index]), _rounded(size)) for index, size in zip(chosen, found[1], strict=True)
-        )
-        ratio = _ratio_unlike(wanted, give, pushes, read)
-        if ratio < best[0] * 0.9:
-            best = (ratio, pushes)
-        if ratio <= AIM:
-            break
-    if best[0] >= before * 0.9:
-        return ()
-    return _without_needless(wanted, give, best[1], best[0], read)
-
-
-def _without_needless(
-    wanted: Wanted, give: Give, pushes: _Chosen, ratio: float, read: NDArray[np.bool_]
-) -> _Chosen:
-    """The pushes less those that hardly help, the smallest first."""
-    allowed = max(AIM, 1.1 * ratio)
-    small = [one for one in pushes if abs(one[1]) <= SMALL_MM]
-    for one in sorted(small, key=lambda push: abs(push[1])):
-        fewer = tuple(other for other in pushes if other is not one)
-        if fewer and _ratio_unlike(wanted, give, fewer, read) <= allowed:
-            pushes = fewer
-    return pushes
-
-
-def _best_of(
-    sets: list[tuple[int, ...]], scaled: Array, target: Array, give: Give, useful: NDArray[np.int64]
-) -> tuple[tuple[int, ...], Array] | None:
-    """The set of pushes with the least squares left, each set solved by its own small equations."""
-    if not sets:
-        return None
-    picked = np.array(sets)
-    count = picked.shape[1]
-    gram = scaled.T @ scaled
-    right = scaled.T @ target
-    # a push is never quite as long as it was meant: long ones against each other are no way to do it
-    inexact = np.diagonal(gram) * INEXACT**2 + 1e-9 * np.trace(gram) / len(gram)
-    small = gram[picked[:, :, None], picked[:, None, :]] + np.eye(count) * inexact[picked][:, None, :]
-    sizes = np.linalg.solve(small, right[picked][:, :, None])[:, :, 0]
-    left = float(target @ target) - (sizes * right[picked]).sum(axis=1)
-    slips = np.abs(give.slips[:, :, useful]).max(axis=(0, 1))
-    strain = (
-        np.abs(sizes) @ np.ones(count) * 1e-3
-        + 0.05 * np.maximum(0, (np.abs(sizes) * slips[picked]).max(axis=1) - BEYOND) ** 2
-    )  # of equally good sets the one with the smaller move, and none that tears a joint
-    best = int(np.argmin(left + strain))
-    return sets[best], sizes[best]
-
-
-def _rounded(size: float) -> float:
-    """As people push against a dial: to 0.05 mm, below half a millimetre to 0.02."""
-    step = 0.05 if abs(size) >= 0.5 else LEAST_PUSH_MM
-    return round(size / step) * step
-
-
-def _effect(wanted: Wanted, give: Give, pushes: _Chosen) -> Array:
-    change: Array = wanted.rates @ _change(give, pushes)
-    return change
-
-
-def _change(give: Give, pushes: _Chosen) -> Array:
-    total = np.zeros(len(give.answers))
-    for index, size in pushes:
-        total += give.answers[:, index] * size
-    return total
-
-
-def _ratio_unlike(wanted: Wanted, give: Give, pushes: _Chosen, read: NDArray[np.bool_]) -> float:
-    """The worst component over its limit, on the average over frames whose joints slip unlike."""
-    handles = [index for index, _ in pushes]
-    sizes = np.array([size for _, size in pushes])
-    changes = np.array([wanted.rates @ (one[:, handles] @ sizes) for one in give.unlike])
-    # every push puts in an error of its own, however short it is
-    noise = standard_uncertainty(PUSH_MM) * np.linalg.norm(wanted.rates @ give.answers[:, handles], axis=1)
-    ratios = wanted.aims * np.hypot(wanted.values + changes, 1.5 * noise) / wanted.limits
-    return float(ratios[:, read].max(axis=1, initial=0.0).mean())
-
-
-def _ratio(wanted: Wanted, change: Array, read: NDArray[np.bool_]) -> float:
-    """The worst component that is read, over its limit, after a change."""
-    ratios = np.abs(wanted.values + change) / wanted.limits
-    return float(ratios[read].max(initial=0.0))
-
-
-def _good(wanted: Wanted, give: Give, pushes: _Chosen, read: NDArray[np.bool_]) -> bool:
-    if not pushes or _ratio(wanted, _effect(wanted, give, pushes), read) > ENOUGH:
-        return False
-    return _strain(give, pushes) <= BEYOND
-
-
-def _strain(give: Give, pushes: _Chosen) -> float:
-    """The largest slip of any joint over its play."""
-    slip = sum((give.slips[:, :, index] * size for index, size in pushes), np.zeros(give.slips.shape[:2]))
-    return float(np.abs(slip[[index for index, loose in enumerate(give.loose) if loose]]).max(initial=0.0))
-
-
-# --- choosing what to loosen
-
-
-def _fewest_to_loosen(
-    model: Model,
-    solved: Adjustment,
-    wanted: Wanted,
-    standing: Standing,
-    read: NDArray[np.bool_],
-) -> tuple[tuple[int, ...], Give, _Chosen] | None:
-    """Final joints that must slip so that what is out comes right, as few as can be found.
-
-    All are taken as loose first, those that hardly slip are made stiffer, again and again: what still slips
-    must be loosened. Then each is left out in turn as long as it still works.
-    """
-    links = model.assembly.links
-    final = [
-        index
-        for index, link in enumerate(links)
-        if tightness_of(model.assembly.machine, link.joint, link.screws, standing) is Tightness.FINAL
-        and not link.play.runs
-        and link.screws
-    ]
-    if not final:
-        return None
-    columns = body_columns(model)
-    slip = slip_matrix(model, solved.matrix, columns)
-    loose = give_of(model, solved.matrix, standing).loose
-    rates = wanted.rates[:, columns] * wanted.weights[:, None]
-    rates = rates[read]
-    target = -(wanted.weights * wanted.values)[read]
-    share = np.ones(len(links))
-    slipped = np.zeros(len(links))
-    for _ in range(12):
-        give = compliance(slip, np.repeat(np.maximum(share, 1e-3), 6))
-        spread = rates @ give @ rates.T
-        spread[np.diag_indices_from(spread)] += 1e-6 * max(float(np.trace(spread)), 1e-12)
-        change = give @ rates.T @ np.linalg.solve(spread, target)
-        slipped = np.abs(slip @ change).reshape(len(links), 6).max(axis=1)
-        top = max(float(slipped[final].max(initial=0.0)), 1e-12)
-        for index in final:
-            share[index] = np.sqrt(slipped[index] / top)
-    chosen = [index for index in final if slipped[index] > 0.03 * slipped[final].max(initial=0.0)]
-    if not chosen or len(chosen) + sum(loose) == 0:
-        return None
-
-    def tried(some: Sequence[int]) -> tuple[Give, _Chosen]:
-        give = give_of(model, solved.matrix, standing, also_loose=some)
-        return give, _fewest(wanted, give, read)
-
-    give_, pushes = tried(chosen)
-    if not _good(wanted, give_, pushes, read):
-        return (tuple(chosen), give_, pushes) if pushes else None
-    for index in sorted(chosen, key=lambda index: slipped[index]):
-        fewer = [other for other in chosen if other != index]
-        other_give, other_pushes = tried(fewer)
-        if _good(wanted, other_give, other_pushes, read):
-            chosen, give_, pushes = fewer, other_give, other_pushes
-    return tuple(chosen), give_, pushes
-
-
 # --- words
 
 
@@ -383,7 +183,7 @@ def _told(
     components: Sequence[Component],
     judged: Sequence[Judged],
     give: Give,
-    chosen: _Chosen,
+    chosen: Chosen,
     loosen: tuple[int, ...],
     read: NDArray[np.bool_],
     presses: tuple[int, ...],
@@ -391,7 +191,7 @@ def _told(
 ) -> Advice:
     pushes = tuple(_press(model, components, judged, index) for index in presses)
     pushes += tuple(_push(model, give.handles[index], size) for index, size in chosen if size)
-    pushed = _change(give, chosen)
+    pushed = change_of(give, chosen)
     change = flat + pushed
     after = np.array([one.value for one in judged]) + wanted.rates @ change
     told = tuple(_loosen_words(model, index) for index in loosen)
@@ -407,8 +207,8 @@ def _told(
         loosen=loosen,
         loosen_says=told,
         expects=expects,
-        enough=_ratio(wanted, wanted.rates @ pushed, read) <= ENOUGH,
-        within_play=_strain(give, chosen) <= BEYOND,
+        enough=ratio_of(wanted, wanted.rates @ pushed, read) <= ENOUGH,
+        within_play=strain_of(give, chosen) <= BEYOND,
         after=after,
         change=change,
         says=" ".join(words),
@@ -463,7 +263,7 @@ def _sentence(words: str) -> str:
 
 
 def _expected(
-    model: Model, solved: Adjustment, give: Give, chosen: _Chosen, change: Array
+    model: Model, solved: Adjustment, give: Give, chosen: Chosen, change: Array
 ) -> tuple[Expected, ...]:
     """The reading that changes most for its uncertainty, and a second one where two belong together."""
     if not len(model.rows_of):

@@ -19,8 +19,9 @@ from trysquare.ground.placement import Array
 from trysquare.truing.candidates import Candidate, candidates_for
 from trysquare.truing.characteristics import Component
 from trysquare.truing.instruments import instrument_kinds, usual_gauge
-from trysquare.truing.model import Model, ModelBuilder, row_of
+from trysquare.truing.model import Model, ModelBuilder
 from trysquare.truing.network import Adjustment
+from trysquare.truing.reading_rows import row_of
 from trysquare.truing.uncertainty import COVERAGE
 from trysquare.truing.verdicts import Judged, Verdict
 

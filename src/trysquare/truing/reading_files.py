@@ -134,6 +134,11 @@ class RowReader:
         if sort == "rock" and len(second.split()) != 3:
             self.problem(where, "to", cells.get("to", ""), "three corners with blanks between",
                          "Name the three corners that touch the plate.")  # fmt: skip
+        if sort == "gap" and first and first.partition(":")[0] == second.partition(":")[0]:
+            self.problem(
+                where, "to", second, "a face of another part",
+                "How square an end is cut is taken from its cut's tolerance: read the corner of two parts.",
+            )  # fmt: skip
         value = self._value(where, cells.get("value", ""), sort)
         at_mm = self._number(where, "at_mm", cells.get("at_mm", ""))
         half_width = self._number(where, "half_width_mm", cells.get("half_width_mm", ""))

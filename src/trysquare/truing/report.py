@@ -29,6 +29,7 @@ from trysquare.truing.uncertainty import COVERAGE
 from trysquare.truing.verdicts import Judged, Verdict, judge, worst_of
 
 SEEN = 0.02  # share of its variance that readings take off a component before it counts as read
+MOST_ENDS = 4
 UNSEEN = 0.9  # share of its variance left along a direction that no reading sees
 
 
@@ -333,7 +334,26 @@ def unseen_directions(shape: Shape) -> tuple[str, ...]:
                 ways.append(_lean_words(lean))
         if ways and body.has_ends:
             words.append(f"no reading sees whether {body.id} leans {' or '.join(ways)}")
-    return tuple(words)
+    return (*words, *_ends_not_read(shape, open_))
+
+
+def _ends_not_read(shape: Shape, bodies: set[int]) -> tuple[str, ...]:
+    """How square the ends of members are cut is only known before: it is part of what their joints allow."""
+    assembly = shape.assembly
+    ends: dict[str, float] = {}
+    for link in assembly.links:
+        lean = float(np.abs(link.end_rad).max())
+        if link.end and lean > 0 and bodies & {link.one, link.other}:
+            name = assembly.bodies[link.one].id
+            ends[name] = max(lean, ends.get(name, 0.0))
+    if not ends:
+        return ()
+    names = list(ends)
+    told = ", ".join(names[:MOST_ENDS]) + (
+        f" and {len(names) - MOST_ENDS} more" if len(names) > MOST_ENDS else ""
+    )
+    words = f"no reading tells how square the ends of {told} are cut: taken as within "
+    return (f"{words}±{100 * max(ends.values()):.2g} mm per 100 mm, part of what their corners read",)
 
 
 def _lean_words(lean: Array) -> str:

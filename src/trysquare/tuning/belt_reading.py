@@ -178,7 +178,7 @@ def _evening(one: BeltReading, other: BeltReading) -> str:
         newton_per_turn=belt.newton_per_turn,
     )  # fmt: skip
     does = turn_words(turn, tone_hz(aim, belt.span.value, belt.mass.value), aim)
-    both = "Both, for one belt draws on the other, and an uneven pair racks the gantry."
+    both = "Pluck both, for one belt draws on the other, and an uneven pair racks the gantry."
     return f"{belt.name}: {does[0].lower()}{does[1:]} {both}"
 
 

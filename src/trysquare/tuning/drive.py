@@ -7,10 +7,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.stats import t
-
-from trysquare.tuning.values import Measured
 
 
 def travel_per_turn_belt_mm(teeth: int, pitch_mm: float) -> float:
@@ -31,64 +27,6 @@ def steps_per_mm(
     Source: kinematics.
     """
     return full_steps * microsteps * gear_ratio / travel_per_turn_mm
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScaleCheck:
-    """A straight line through commanded and measured travel.
-
-    measured = offset + scale · commanded. `corrected_per_mm` is the number of steps that makes the scale one.
-    `significant`: the scale differs from one by more than its expanded uncertainty.
-    """
-
-    scale: Measured
-    offset_mm: Measured
-    rest_mm: float
-    corrected_per_mm: Measured
-    significant: bool
-    offset_significant: bool
-
-
-def check_scale(
-    commanded_mm: NDArray[np.float64],
-    measured_mm: NDArray[np.float64],
-    now_per_mm: float,
-    reading_mm: float = 0.0,
-) -> ScaleCheck:
-    """Scale and offset by least squares; arrays shape (n,), n ≥ 3, commanded not all the same.
-
-    `reading_mm` is the standard uncertainty of one reading; few readings may scatter less.
-    A single measurement's slip at the ends goes into the offset, not into the scale: that is why one length
-    alone is no calibration. Source: JCGM 100:2008, H.3.
-    """
-    x, y = np.asarray(commanded_mm, dtype=np.float64), np.asarray(measured_mm, dtype=np.float64)
-    if x.shape != y.shape or x.ndim != 1 or len(x) < 3 or np.ptp(x) <= 0:
-        raise ValueError(
-            f"commanded {x.shape} and measured {y.shape}: expected three or more, not all the same"
-        )
-    middle = x.mean()
-    sxx = float(np.square(x - middle).sum())
-    slope = float((x - middle) @ y / sxx)
-    offset = float(y.mean() - slope * middle)
-    rest = y - offset - slope * x
-    scatter = math.sqrt(float(rest @ rest) / (len(x) - 2))
-    # k = 2 stands for 95 %: with few readings Student's factor is larger, and is put into the uncertainty.
-    wider = float(t.ppf(0.975, len(x) - 2)) / 2 if scatter > reading_mm else 1.0
-    sigma = max(scatter * wider, reading_mm)
-    slope_u = sigma / math.sqrt(sxx)
-    offset_u = sigma * math.sqrt(1 / len(x) + middle**2 / sxx)
-    per_mm = now_per_mm / slope
-    basis = f"{len(x)} lengths"
-    return ScaleCheck(
-        scale=Measured(value=slope, standard_uncertainty=slope_u, unit="", basis=basis),
-        offset_mm=Measured(value=offset, standard_uncertainty=offset_u, unit="mm", basis=basis),
-        rest_mm=scatter,
-        corrected_per_mm=Measured(
-            value=per_mm, standard_uncertainty=per_mm * slope_u / slope, unit="1/mm", basis=basis
-        ),
-        significant=abs(slope - 1) > 2 * slope_u,
-        offset_significant=abs(offset) > 2 * offset_u,
-    )
 
 
 def crossed_belt_axes_mm(a_mm: float, b_mm: float) -> tuple[float, float]:

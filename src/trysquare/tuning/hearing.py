@@ -6,7 +6,7 @@ A long recording is heard stretch by stretch, so that it never stands in memory 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.signal import resample_poly
@@ -62,6 +62,29 @@ def hear(
         top=top,
         at_top=at_top,
         samples=len(samples),
+    )
+
+
+def only_loudest(heard: Sequence[Heard], most: int) -> list[Heard]:
+    """The same, with the sounds of the loudest plucks alone, so that hours of plucking take little memory.
+
+    What is kept is copied: a pluck is a view of its whole stretch, which then can go.
+    """
+    every = sorted((loudness(pluck) for one in heard for pluck in one.plucks), reverse=True)
+    least = every[most - 1] if len(every) >= most else 0.0
+    return [_with_plucks(one, least) for one in heard]
+
+
+def _with_plucks(heard: Heard, least: float) -> Heard:
+    pairs = [
+        (replace(pluck, sound=pluck.sound.copy(), background=pluck.background.copy()), start)
+        for pluck, start in zip(heard.plucks, heard.starts_second, strict=True)
+        if loudness(pluck) >= least
+    ]
+    return replace(
+        heard,
+        plucks=tuple(pluck for pluck, _ in pairs),
+        starts_second=tuple(start for _, start in pairs),
     )
 
 

@@ -49,6 +49,12 @@ class Length:
     def nominal_mm(self) -> float:
         return math.sqrt(sum(one * one for one in self.run_mm))
 
+    @property
+    def width_share(self) -> float:
+        """What a line too wide by 1 mm adds: lines grow level, so upright nothing, on a slope the cosine."""
+        x, y, _ = self.run_mm
+        return self.side.width_sign * math.hypot(x, y) / self.nominal_mm
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skew:
@@ -57,6 +63,7 @@ class Skew:
     `skew` in radian for each plane that was read: > 0 when the angle between the axes' positive sides is less
     than a right one. `scale` is measured over nominal for each axis read, the material's shrinkage in
     it unless `shrinkage` is given: then it is the machine's own. `width_mm` is what wide lines add outside.
+    `x_over_y` is the difference of their scales, whose errors go together; None unless both were read.
     `together` says that shrinkage and scale could not be told apart. `rest_mm` is what the readings miss the
     answer by, shape (n,). `correction` is the 3 × 3 matrix that a wished move is multiplied with so that the
     machine makes it true: rows and columns x y z.
@@ -66,6 +73,7 @@ class Skew:
     scale: Mapping[str, Measured]
     shrinkage: Measured | None
     width_mm: Measured | None
+    x_over_y: Measured | None
     together: bool
     rest_mm: NDArray[np.float64]
     correction: NDArray[np.float64]
@@ -81,10 +89,10 @@ def skew_of_diagonals_rad(side_1_mm: float, side_2_mm: float, long_mm: float, sh
 
 
 def read_piece(lengths: Sequence[Length], own_scale: Mapping[str, Measured] | None = None) -> Skew:
-    """Skews, scales, line width and shrinkage from readings by weighted least squares.
+    """Skews, scales, line width and shrinkage from readings by weighted least squares; ValueError for none.
 
     Equation: a run (x, y, z) becomes the length |M · run| (1 + k) + w, with scales and skews in M's upper
-    triangle; linear for small ones: nominal + Σ s_i run_i² / n + Σ γ_ij run_i run_j / n + k n + w.
+    triangle; linear for small ones: nominal + Σ s_i run_i² / n + Σ γ_ij run_i run_j / n + k n + w level / n.
     `own_scale` are scales of the machine itself, measured with a dial or a rule: with one of them shrinkage
     is told apart. What no reading tells is in `missing` and stays out; nothing is made up.
     Source: the length of a vector after a small strain, any text on mechanics of materials.
@@ -97,12 +105,14 @@ def read_piece(lengths: Sequence[Length], own_scale: Mapping[str, Measured] | No
     known, together = _estimable(design, names, bool(own_scale))
     columns = [names.index(name) for name in known]
     reduced = design[:, columns] * weight[:, None]
-    answer, _, rank, _ = np.linalg.lstsq(reduced, right * weight, rcond=1e-9)
-    if rank < len(columns):
+    inverse = np.linalg.pinv(reduced, rcond=1e-9)
+    answer, covariance = inverse @ (right * weight), inverse @ inverse.T
+    # An unknown is told when it is a sum of readings: two diagonals alone tell the skew and no scale.
+    blind = np.linalg.norm(np.eye(len(columns)) - inverse @ reduced, axis=1) > 1e-6
+    if blind.all():
         raise ValueError("the readings do not tell the piece's shape: read both diagonals and both sides")
-    covariance = np.linalg.inv(reduced.T @ reduced)
     rest = (right - design[:, columns] @ answer)[: len(lengths)]
-    freedom = len(right) - len(columns)
+    freedom = len(right) - int(np.linalg.matrix_rank(reduced, tol=1e-6))
     chi = float(np.square((right - design[:, columns] @ answer) * weight).sum())
     # Readings that agree better than their instruments promise are luck; those that agree worse are not.
     factor = max(1.0, chi / freedom) if freedom > 0 else 1.0
@@ -114,6 +124,7 @@ def read_piece(lengths: Sequence[Length], own_scale: Mapping[str, Measured] | No
             basis=f"{len(lengths)} readings",
         )
         for i, name in enumerate(known)
+        if not blind[i]
     }
     scale = {axis: _one_more(found[axis]) for axis in AXES if axis in found}
     skew = {plane: found[plane] for plane in PLANES if plane in found}
@@ -122,11 +133,20 @@ def read_piece(lengths: Sequence[Length], own_scale: Mapping[str, Measured] | No
         scale=scale,
         shrinkage=found.get("shrinkage"),
         width_mm=found.get("width"),
+        x_over_y=_x_over_y(known, answer, covariance * factor) if {"x", "y"} <= set(found) else None,
         together=together,
         rest_mm=rest,
         correction=_correction(scale, skew),
         missing=tuple(name for name in (*AXES, *PLANES) if name not in found),
     )
+
+
+def _x_over_y(
+    known: Sequence[str], answer: NDArray[np.floating], covariance: NDArray[np.floating]
+) -> Measured:
+    row = np.array([(name == "x") - float(name == "y") for name in known])
+    variance = float(row @ covariance @ row)
+    return Measured(value=float(row @ answer), standard_uncertainty=math.sqrt(max(0.0, variance)), unit="")
 
 
 def _rows(
@@ -137,9 +157,7 @@ def _rows(
     for one in lengths:
         x, y, z = one.run_mm
         n = one.nominal_mm
-        rows.append(
-            [x * x / n, y * y / n, z * z / n, x * y / n, x * z / n, y * z / n, n, one.side.width_sign]
-        )
+        rows.append([x * x / n, y * y / n, z * z / n, x * y / n, x * z / n, y * z / n, n, one.width_share])
         right.append(one.measured_mm - n)
         weight.append(math.sqrt(3) / one.half_width_mm)  # JCGM 100:2008, 4.3.7: a reading within ± half width
     for axis, known in own_scale.items():

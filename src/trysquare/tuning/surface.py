@@ -8,13 +8,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
+from scipy.stats import t as student
+
+from trysquare.tuning.values import Measured
 
 Points = NDArray[np.float64]
 
 # A reading this many robust deviations off its neighbours' surface is dirt. Common practice, no source.
 DIRT_DEVIATIONS = 4.5
+# More for few points, so that of clean maps one in fifty at the most has "dirt". By our own simulation.
+FEW_POINTS = 12.0
+# With fewer points than this a whole surface of second order would take dirt for shape.
+SHAPE_POINTS, LEAST_FOR_DIRT = 16, 8
+# A clean map of few points has "dirt" as seldom as this.
+FALSE_DIRT = 0.01
 # Noise below this is not dirt, whatever the rest: the last digit of a good probe.
 LEAST_DIRT_MM = 0.02
+# No map is read finer than this: the step of a good probe.
+LEAST_NOISE_MM = 0.001
 # The share of a screw's turn that a person gets right in one round. Common practice, no source.
 TURN_ERROR = 0.15
 
@@ -168,7 +179,7 @@ def look_at_surface(
     kept = points_mm[good]
     plane = fit_plane(kept)
     off = plane.off_mm(kept)
-    bow, noise = _bow(kept, plane, probe_mm)
+    bow, noise = _bow(kept, probe_mm)
     zone = minimum_zone_mm(kept)
     turns = _turns(kept, plane, screws, noise)
     x, y, _ = kept.T
@@ -199,25 +210,54 @@ def _clean(points_mm: Points) -> NDArray[np.bool_]:
     Reweighted least squares with Tukey's weight; the scale is the median deviation × 1.4826.
     Source: P. J. Huber, Robust Statistics (1981), from memory.
     """
+    if len(points_mm) < SHAPE_POINTS:
+        return _clean_of_few(points_mm)
     x, y, z = _scaled(points_mm)
-    terms = [np.ones_like(x), x, y]
-    if len(z) >= 9:
-        terms += [x * x, x * y, y * y]
-    design = np.stack(terms, axis=1)
+    design = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
+    # Few points tell their own scatter badly: then only what lies far off is dirt.
+    deviations = DIRT_DEVIATIONS * (1 + FEW_POINTS / (len(z) - design.shape[1]))
     weight = np.ones_like(z)
     rest = z - np.median(z)
     for _ in range(20):
         root = np.sqrt(weight)
         answer = np.linalg.lstsq(design * root[:, None], z * root, rcond=None)[0]
         rest = z - design @ answer
-        scale = max(1.4826 * float(np.median(np.abs(rest))), LEAST_DIRT_MM / DIRT_DEVIATIONS)
-        fresh = np.clip(1 - (rest / (DIRT_DEVIATIONS * scale)) ** 2, 0, None) ** 2
+        scale = max(1.4826 * float(np.median(np.abs(rest))), LEAST_DIRT_MM / deviations)
+        fresh = np.clip(1 - (rest / (deviations * scale)) ** 2, 0, None) ** 2
         if np.abs(fresh - weight).max() < 1e-6:
             break
         weight = fresh
-    good = np.abs(rest) < DIRT_DEVIATIONS * scale
+    good = np.abs(rest) < deviations * scale
     # Half the map cannot be dirt: then it is a bent bed, and all counts.
     return good if good.sum() >= max(4, 0.6 * len(z)) else np.ones(len(z), dtype=bool)
+
+
+def _clean_of_few(points_mm: Points) -> NDArray[np.bool_]:
+    """The same for few points: each is held against the tilted dome that the others make, the worst first.
+
+    By the residual over its deviation without that point, against Student's t shared among all points.
+    Source: R. D. Cook and S. Weisberg, Residuals and Influence in Regression (1982), 2.2.2, from memory.
+    """
+    x, y, z = _scaled(points_mm)
+    design = np.stack([np.ones_like(x), x, y, x * x + y * y], axis=1)
+    good = np.ones(len(z), dtype=bool)
+    while good.sum() >= max(LEAST_FOR_DIRT, 0.8 * len(z)):
+        part, kept = design[good], np.flatnonzero(good)
+        if np.linalg.matrix_rank(part) < part.shape[1]:
+            break
+        freedom = len(kept) - part.shape[1] - 1
+        hat = part @ np.linalg.pinv(part)
+        free = np.maximum(1 - np.diag(hat), 1e-9)
+        rest = z[good] - hat @ z[good]
+        without = np.maximum((rest @ rest - rest**2 / free) / freedom, LEAST_NOISE_MM**2)
+        score = np.abs(rest) / np.sqrt(without * free)
+        worst = int(np.argmax(score))
+        wanted = float(student.ppf(1 - FALSE_DIRT / (2 * len(kept)), freedom))
+        # A place that carries its own height alone cannot be told from dirt, nor dirt from it.
+        if score[worst] < wanted or abs(rest[worst]) / free[worst] < LEAST_DIRT_MM or free[worst] < 0.05:
+            break
+        good[kept[worst]] = False
+    return good
 
 
 def _scaled(points_mm: Points) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
@@ -225,19 +265,43 @@ def _scaled(points_mm: Points) -> tuple[NDArray[np.float64], NDArray[np.float64]
     return (x - x.mean()) / max(np.ptp(x) / 2, 1e-9), (y - y.mean()) / max(np.ptp(y) / 2, 1e-9), z
 
 
-def _bow(kept: Points, plane: Plane, probe_mm: float) -> tuple[float, float]:
+def dome_mm(points_mm: Points, noise_mm: float) -> Measured:
+    """The height of a bowl or dome over the points, shape (n, 3), n ≥ 9 (> 0: the middle stands high).
+
+    Zero with the noise as its uncertainty where the places cannot tell a second order.
+    Its uncertainty is by the normal equations. Source: JCGM 100:2008, H.3.
+    """
+    design, off = _second_order(points_mm)
+    if np.linalg.matrix_rank(design) < 6:
+        return Measured(value=0.0, standard_uncertainty=noise_mm, unit="mm", basis="places too few")
+    answer = np.linalg.lstsq(design, off, rcond=None)[0]
+    covariance = np.linalg.inv(design.T @ design) * noise_mm**2
+    both = np.array([0, 0, 0, 1.0, 0, 1.0])
+    return Measured(
+        value=float(-both @ answer), standard_uncertainty=float(np.sqrt(both @ covariance @ both)), unit="mm",
+        basis="surface of second order",
+    )  # fmt: skip
+
+
+def _second_order(points_mm: Points) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The design of a surface of second order over the scaled places, and the heights over the plane."""
+    x, y, _ = _scaled(points_mm)
+    off = fit_plane(points_mm).off_mm(points_mm)
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1), off
+
+
+def _bow(kept: Points, probe_mm: float) -> tuple[float, float]:
     """The dome's height, and the noise that a surface of second order leaves."""
     if len(kept) < 9:
         return 0.0, probe_mm
-    x, y, _ = _scaled(kept)
-    off = plane.off_mm(kept)
-    design = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
+    design, off = _second_order(kept)
     answer, _, rank, _ = np.linalg.lstsq(design, off, rcond=None)
     if rank < 6:
         return 0.0, probe_mm
     rest = off - design @ answer
+    # Nine points leave three degrees of freedom: too few to believe less noise than the probe has.
     noise = float(np.sqrt(np.square(rest).sum() / max(1, len(off) - 6)))
-    return float(-(answer[3] + answer[5])), max(noise, 1e-6)
+    return float(-(answer[3] + answer[5])), max(noise, probe_mm if len(off) < 16 else LEAST_NOISE_MM)
 
 
 def _turns(kept: Points, plane: Plane, screws: Sequence[Screw], noise_mm: float) -> tuple[Turn, ...]:

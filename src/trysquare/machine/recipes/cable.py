@@ -47,4 +47,8 @@ def cable_run(joint: JointBuilder) -> None:
         openings_mm=tuple(openings),
         plug_mm=joint.raw.get("plug_mm", 0.0),
         role=joint.raw["role"],
+        fuse_ampere=joint.raw.get("fuse_ampere", 0.0),
+        contact_ampere=joint.raw.get("contact_ampere", 0.0),
+        pins=tuple(joint.raw.get("pins", ())),
+        pins_seen=joint.raw.get("pins_seen", "wire side"),
     )

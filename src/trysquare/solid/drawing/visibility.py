@@ -37,7 +37,7 @@ from trysquare.solid.drawing.scene import Numbers
 
 MOST_PAIRS = 1600  # lines × faces in a cell that are asked one by one rather than quartered
 MOST_LEVELS = 12  # cells this often quartered are below a micrometre of any picture
-PAIRS_AT_ONCE = 1_000_000  # some 200 MB
+PAIRS_AT_ONCE = 25_000  # some 5 MB; more at once is hardly quicker
 LARGE = 0.015  # of the picture's size: a face with the area of such a square is tried first
 LONG = 0.01  # of the picture's size: a face reaching so far to either side of its middle is tried second
 OVER_EDGE = 1e-8  # of the picture's size: so far a face reaches over its sides, lest light falls between two

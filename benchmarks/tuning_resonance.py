@@ -1,0 +1,216 @@
+"""Measures `tune resonance`: its time, its errors on simulated machines, its shaper beside brute force.
+
+python -m benchmarks.tuning_resonance [MACHINES]
+
+The machines are those of tests/tuning/shaking_machines.py: the truth is in their equations' eigenvalues.
+Beside it a simpler way over the same arrays: scipy.signal.welch, find_peaks and scipy.optimize.curve_fit.
+"""
+
+from __future__ import annotations
+
+import itertools
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import curve_fit
+from scipy.signal import find_peaks, welch
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests" / "tuning"))
+
+from shaking_machines import Chain, drawn_chain, knocks, noise, sweep  # beside the tests
+
+from trysquare.tuning.acceleration_file import Table, parse_acceleration
+from trysquare.tuning.resonance import resonance_of
+from trysquare.tuning.shakes import shake_of
+from trysquare.tuning.shaping import Swing, robust, shortest_robust, worst_residual
+
+Numbers = NDArray[np.float64]
+
+RATE_HZ, SECONDS = 3200.0, 60.0
+ASKED_HZ, ASKED_DAMPING = 0.01, 0.15
+# A mode counts as there when the head's own movement at it is at least this part of the whole.
+SEEN = 0.3
+
+
+def table(acceleration: Numbers) -> Table:
+    """A recording (n, axes) as it is after reading."""
+    count = len(acceleration)
+    return Table(
+        file="shake.csv", time_second=np.arange(count) / RATE_HZ, acceleration=acceleration,
+        axes=("x", "y", "z")[: acceleration.shape[1]], unit="m/s²", lines=np.arange(count), notes=(),
+    )  # fmt: skip
+
+
+def median(action: Callable[[], object], repeats: int = 5) -> float:
+    """Median seconds of processor time."""
+    seconds = []
+    for _ in range(repeats):
+        start = time.process_time()
+        action()
+        seconds.append(time.process_time() - start)
+    return statistics.median(seconds)
+
+
+def simple_way(acceleration: Numbers) -> list[list[tuple[float, float]]]:
+    """Welch's spectrum, its two highest peaks, a least squares fit of powers: (Hz, damping) by axis."""
+    found = []
+    for column in acceleration.T:
+        hz, power = welch(column, RATE_HZ, nperseg=int(8 * RATE_HZ))
+        kept = (hz > 8) & (hz < 200)
+        hz, power = hz[kept], power[kept] / power[kept].max()
+        at, about = find_peaks(np.convolve(power, np.ones(9) / 9, "same"), prominence=0.02)
+        first = hz[at[np.argsort(-about["prominences"])][:2]]
+        start = [
+            np.log(1e-4),
+            *itertools.chain(*((np.log(0.1), np.log(one), np.log(0.05)) for one in first)),
+        ]
+        try:
+            numbers, _ = curve_fit(_model, hz, np.log(power + 1e-12), start, maxfev=4000)
+        except RuntimeError:
+            numbers = np.array(start)
+        found.append([(float(np.exp(one[1])), float(np.exp(one[2]))) for one in numbers[1:].reshape(-1, 3)])
+    return found
+
+
+def _model(hz: Numbers, *numbers: float) -> Numbers:
+    total = np.full(len(hz), np.exp(numbers[0]))
+    for height, at, damping in np.array(numbers[1:]).reshape(-1, 3):
+        r = hz / np.exp(at)
+        total += np.exp(2 * height) * r**4 / ((1 - r * r) ** 2 + (2 * np.exp(damping) * r) ** 2)
+    return np.asarray(np.log(total))
+
+
+def strong(chain: Chain) -> list[tuple[float, float]]:
+    """The true modes that the head moves in: from the frequency response of the last mass at each mode."""
+    responses = []
+    count = len(chain.mass)
+    for hz, _ in chain.modes:
+        s = 2j * np.pi * hz
+        state = np.linalg.solve(
+            s * np.eye(2 * count) - chain.state, np.append(np.zeros(2 * count - 1), 1 / chain.mass[-1])
+        )
+        responses.append(abs(state[-1]) * hz)
+    most = max(responses)
+    return [mode for mode, one in zip(chain.modes, responses, strict=True) if one >= SEEN * most]
+
+
+def accuracy(machines: int, shaken: str) -> dict[str, float]:
+    """Parts of the strong modes that are found, near enough, and within what their uncertainty says."""
+    sums = dict.fromkeys(("modes", "found", "hz", "damping", "both", "told", "sure", "right", "simple"), 0.0)
+    for seed in range(machines):
+        random = np.random.default_rng([seed, len(shaken)])
+        chain, count = drawn_chain(random), int(SECONDS * RATE_HZ)
+        force = {
+            "noise": lambda: noise(random, count, 2),  # noqa: B023  # called at once
+            "knocks": lambda: knocks(random, count, RATE_HZ, 2),  # noqa: B023
+            "sweep": lambda: sweep(count, RATE_HZ, 2),  # noqa: B023
+        }[shaken]()
+        moved = chain.accelerations(force, RATE_HZ)[:, -1:]
+        moved = moved + 0.003 * float(moved.std()) * random.standard_normal(moved.shape)
+        modes = resonance_of(shake_of(table(moved))).modes
+        simple = simple_way(moved)[0]
+        for hz, damping in strong(chain):
+            sums["modes"] += 1
+            near = min(simple, key=lambda one: abs(one[0] - hz), default=(0.0, 0.0))
+            sums["simple"] += _near(near[0], hz, ASKED_HZ) and _near(near[1], damping, ASKED_DAMPING)
+            mode = min(modes, key=lambda one: abs(one.frequency.value - hz), default=None)
+            if mode is None or not _near(mode.frequency.value, hz, 0.05):
+                continue
+            within_hz = _near(mode.frequency.value, hz, ASKED_HZ)
+            within = _near(mode.damping.value, damping, ASKED_DAMPING)
+            sums["found"] += 1
+            sums["hz"] += within_hz
+            sums["damping"] += within
+            sums["both"] += within_hz and within
+            sums["sure"] += mode.sure
+            sums["right"] += mode.sure and within_hz and within
+            sums["told"] += abs(mode.damping.value - damping) <= mode.damping.expanded and (
+                abs(mode.frequency.value - hz) <= mode.frequency.expanded
+            )
+    return sums
+
+
+def _near(value: float, truth: float, part: float) -> bool:
+    return abs(value / truth - 1) <= part
+
+
+def brute_force(swing: Swing, error: float, seconds: float, steps: int = 60) -> float:
+    """The least worst residual of three impulses, the middle one and all amplitudes tried on a grid."""
+    hz = np.linspace(swing.hz * (1 - error), swing.hz * (1 + error), 41)[:, None]
+    omega = 2 * np.pi * hz
+    turns = omega * np.sqrt(1 - swing.damping**2)
+
+    def vector(at: float) -> NDArray[np.complex128]:
+        return np.asarray(np.exp(swing.damping * omega * (at - seconds) + 1j * turns * at)[:, 0])
+
+    share = np.linspace(0, 1, 2 * steps + 1)
+    first, last = (one.ravel() for one in np.meshgrid(share, share))
+    kept = first + last <= 1
+    first, last = first[kept], last[kept]
+    least = np.inf
+    for at in np.linspace(0, seconds, steps + 1)[1:-1]:
+        left = (
+            first[:, None] * vector(0.0) + last[:, None] * vector(seconds)
+            + (1 - first - last)[:, None] * vector(float(at))
+        )  # fmt: skip
+        least = min(least, float(np.abs(left).max(axis=1).min()))
+    return least
+
+
+def main() -> None:
+    """Prints one row for each figure."""
+    machines = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    print(f"{'figure':64} {'asked':>9} {'measured':>22}")
+    count = int(SECONDS * RATE_HZ)
+    ours, simple = [], []
+    for seed in range(5):
+        random = np.random.default_rng(seed)
+        axes = [drawn_chain(random).accelerations(noise(random, count, 2), RATE_HZ)[:, -1] for _ in range(3)]
+        acceleration = np.stack(axes, axis=1)
+        read = table(acceleration)
+        ours.append(median(lambda read=read: resonance_of(shake_of(read)), 3))  # type: ignore[misc]
+        simple.append(median(lambda one=acceleration: simple_way(one), 3))  # type: ignore[misc]
+    ratio = statistics.median(ours) / statistics.median(simple)
+    row = "60 s at 3.2 kHz, three axes: spectra and modes, median of 5"
+    print(f"{row:64} {'≤ 0.5 s':>9} {statistics.median(ours):>20.2f} s")
+    print(f"{'  longest of the five':64} {'':>9} {max(ours):>20.2f} s")
+    print(f"{'  welch, find_peaks and curve_fit of scipy; ratio':64} {'':>9} "
+          f"{statistics.median(simple):>12.2f} s; {ratio:.2f}")  # fmt: skip
+    rows = "\n".join(
+        f"{index / RATE_HZ:.6f},{x:.4f},{y:.4f},{z:.4f}"
+        for index, (x, y, z) in enumerate(acceleration.tolist())
+    )
+    seconds = median(lambda: parse_acceleration(rows, "shake.csv"), 3)
+    print(f"{'  reading the table of it, 192 000 rows':64} {'':>9} {seconds:>20.2f} s")
+    for shaken in ("noise", "knocks", "sweep"):
+        sums = accuracy(machines, shaken)
+        total = sums["modes"]
+        print(f"{f'{machines} machines shaken by {shaken}: strong modes, found':64} {'':>9} "
+              f"{total:>12.0f}; {sums['found'] / total:.1%}")  # fmt: skip
+        print(f"{'  frequency within 1 %':64} {'':>9} {sums['hz'] / total:>22.1%}")
+        print(f"{'  damping within 15 %':64} {'':>9} {sums['damping'] / total:>22.1%}")
+        print(f"{'  both within what the uncertainty (k = 2) says':64} {'':>9} "
+              f"{sums['told'] / max(1, sums['found']):>22.1%}")  # fmt: skip
+        print(f"{'  of those told as sure: frequency and damping near enough':64} {'':>9} "
+              f"{sums['right'] / max(1, sums['sure']):>22.1%}")  # fmt: skip
+        print(f"{'  both near enough; the simple way':64} {'':>9} "
+              f"{sums['both'] / total:>14.1%}; {sums['simple'] / total:.1%}")  # fmt: skip
+    over = []
+    for hz, damping, error, periods in itertools.product((35.0, 60.0), (0.03, 0.1), (0.1, 0.2), (0.8, 1.0)):
+        swing = Swing(hz=hz, damping=damping)
+        found = worst_residual(robust([swing], error, periods / hz), [swing], error)
+        over.append(found / brute_force(swing, error, periods / hz) - 1)
+    print(
+        f"{'16 robust shapers: worst over brute force of three impulses':64} {'≤ 1 %':>9} {max(over):>22.2%}"
+    )
+    seconds = median(lambda: shortest_robust([Swing(hz=45, damping=0.05)], 0.1, 0.05), 5)
+    print(f"{'the shortest robust shaper of one swing':64} {'':>9} {seconds:>20.2f} s")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,48 @@
+"""Measures the wiring of the demo machine: reckoning alone, and with reading the folder.
+
+python -m benchmarks.tuning_wiring
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from trysquare.machine.load import load_machine
+from trysquare.publish.first_power import first_power
+from trysquare.tuning.wiring_report import WiringAsked, wiring_report
+
+LARCH = Path(__file__).resolve().parent.parent / "demo" / "larch"
+
+
+def median(action: Callable[[], object], repeats: int = 15) -> float:
+    """Median seconds of processor time."""
+    seconds = []
+    for _ in range(repeats):
+        start = time.process_time()
+        action()
+        seconds.append(time.process_time() - start)
+    return statistics.median(seconds)
+
+
+def main() -> None:
+    """Prints the figures."""
+    machine = load_machine(LARCH, [])
+    for what, action in (
+        ("wiring of Larch, 51 runs", lambda: wiring_report(machine, WiringAsked())),
+        ("its first power", lambda: first_power(machine)),
+        ("both, the folder read too", _whole),
+    ):
+        print(f"{what:40} {'≤ 0.2 s':>10} {median(action):>12.4f} s", flush=True)
+
+
+def _whole() -> None:
+    machine = load_machine(LARCH, [])
+    wiring_report(machine, WiringAsked())
+    first_power(machine)
+
+
+if __name__ == "__main__":
+    main()

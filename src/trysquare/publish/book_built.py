@@ -1,0 +1,65 @@
+"""The book's as-built sheet: what was read of each characteristic, and lines for what was not read yet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from trysquare.machine.values import Characteristic
+from trysquare.publish.known import Known
+from trysquare.publish.typst_page import breakable
+
+_UNITS = {"mm/100": "mm per 100 mm", "newton": "N", "ohm": "Ω"}
+MOST_NAMES = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Built:
+    """What was read last. `value`, `expanded`: in the characteristic's unit, U with k = 2; `date`: its day,
+    "" when nobody wrote it down; `instruments`: what it was read with."""
+
+    value: float
+    expanded: float
+    verdict: str
+    date: str = ""
+    instruments: Sequence[str] = ()
+
+
+def as_built(known: Known, built: Mapping[str, Built]) -> list[dict[str, Any]]:
+    """One row for each characteristic, in the order in which they are read; those that no step reads last."""
+    rows = {one.id: one for one in known.machine.characteristics}
+    steps: dict[str, int] = {}
+    for step in known.machine.steps:
+        for action in step.actions:
+            for name in action.reads:
+                steps[name] = known.number_of[step.id]
+    order = sorted(rows, key=lambda name: steps.get(name, len(known.machine.steps) + 1))
+    return [_row(rows[name], steps.get(name, 0), built.get(name)) for name in order]
+
+
+def _row(one: Characteristic, step: int, built: Built | None) -> dict[str, Any]:
+    unit = _UNITS.get(one.unit, one.unit)
+    names = [part.rpartition("/")[2] for part in one.of]
+    more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return {
+        "what": breakable(one.id),
+        "on": breakable(", ".join(names[:MOST_NAMES]) + more),
+        "limit": f"{one.limit:g} {unit}",
+        "value": "" if built is None else value_words(built.value, built.expanded),
+        "unit": unit,
+        "verdict": "" if built is None else built.verdict,
+        "date": "" if built is None else built.date,
+        "with": "" if built is None else breakable(", ".join(built.instruments)),
+        "step": step,
+    }
+
+
+def value_words(value: float, expanded: float) -> str:
+    """A value with U, the digits as far as U lets them count."""
+    if not expanded:
+        return f"{value:g}".replace("-", "\u2212")
+    places = min(6, max(0, 1 - int(f"{expanded:.1e}".partition("e")[2])))
+    text = f"{value:.{places}f}"
+    text = text if float(text) else text.lstrip("-")
+    return f"{text} ± {expanded:.{places}f}".replace("-", "\u2212")

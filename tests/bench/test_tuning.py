@@ -1,0 +1,213 @@
+"""The tuning pages: forms made of the commands, files sent before, answers that may be kept."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from bench.asking import Browser, event
+from trysquare.bench.bench import Bench
+from trysquare.bench.show_tune import report_view
+from trysquare.bench.tuning_tools import (
+    CHOICE,
+    FILE,
+    NUMBER,
+    TRUTH,
+    WORDS,
+    Answer,
+    Asked,
+    Form,
+    NotSoError,
+    Question,
+    arguments,
+    file_name,
+)
+from trysquare.cli.tune import WHAT
+from trysquare.cli.tune_forms import forms
+
+ROOT = Path(__file__).parents[2]
+MAP = ROOT / "demo" / "larch" / "recordings" / "bed-map.csv"
+FORM = Form(
+    what="belt",
+    title="Belts",
+    learns="",
+    sort="sound",
+    draws=True,
+    inputs=(),
+    questions=(
+        Question(option="", label="File", kind=FILE, several=True, main=True),
+        Question(option="--mass", label="Mass", kind=NUMBER, unit="g/m"),
+        Question(option="--tone", label="Tone", kind=NUMBER, several=True),
+        Question(option="--at", label="Where", kind=WORDS),
+        Question(option="--head", label="Head", kind=CHOICE, choices=("light", "cutting")),
+        Question(option="--again", label="Again", kind=TRUTH),
+        Question(option="--before", label="Before", kind=FILE),
+    ),
+)
+
+
+@pytest.fixture(autouse=True)
+def own_source(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The child that answers runs this very program."""
+    monkeypatch.setenv("PYTHONPATH", os.pathsep.join([str(ROOT / "src"), os.environ.get("PYTHONPATH", "")]))
+
+
+def sent(computer: Browser, file: Path) -> dict[str, str]:
+    answer = computer.post("/files", file.read_bytes(), x_trysquare_suffix=file.suffix)
+    assert answer.status_code == 200
+    return {"sha256": answer.json()["sha256"], "name": file.name}
+
+
+def ask(computer: Browser, what: str, fields: dict[str, str], **files: list[dict[str, str]]) -> object:
+    body = json.dumps({"fields": fields, "files": files}).encode()
+    return computer.post(f"/tune/{what}", body, accept="text/html")
+
+
+def test_every_tuning_command_has_a_form_with_all_its_questions() -> None:
+    made = forms()
+    assert [form.what for form in made] == [what for what, _, _ in WHAT]
+    for form in made:
+        names = [question.name for question in form.questions]
+        assert len(names) == len(set(names))
+        assert not {"plot", "log", "json", "machine", "paper"} & set(names)
+        assert all(question.label and not question.label.endswith("]") for question in form.questions)
+
+
+def test_a_form_becomes_the_arguments_of_its_command() -> None:
+    asked = Asked(
+        fields={"mass": "8,4", "tone": "112\n\n 113 ", "at": "-5,90", "head": "light", "again": "yes"}
+    )
+    said = arguments(FORM, asked, {"files": ["a.wav"], "before": ["b.wav"]})
+    assert said == [
+        "belt", "--mass=8.4", "--tone=112", "--tone=113", "--at=-5,90", "--head=light", "--again",
+        "--before", "b.wav", "--", "a.wav",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"machine": "/etc"},
+        {"plot": "x.svg"},
+        {"log": "yes"},
+        {"files": "/etc/passwd"},
+        {"before": "/etc/passwd"},
+    ],
+)
+def test_a_form_cannot_say_what_its_page_does_not_ask(fields: dict[str, str]) -> None:
+    with pytest.raises(NotSoError, match="asks nothing called"):
+        arguments(FORM, Asked(fields=fields), {})
+
+
+def test_a_text_cannot_become_an_option_of_its_own() -> None:
+    said = arguments(FORM, Asked(fields={"at": "--json", "mass": "1\n--log"}), {})
+    assert said == ["belt", "--at=--json", "--mass=1\n--log", "--"]
+
+
+def test_a_field_with_too_much_in_it_is_refused() -> None:
+    with pytest.raises(NotSoError, match="too much"):
+        arguments(FORM, Asked(fields={"at": "9" * 500}), {})
+    with pytest.raises(NotSoError, match="too much"):
+        arguments(FORM, Asked(fields={"tone": "1\n" * 50}), {})
+
+
+@pytest.mark.parametrize(
+    ("said", "laid"),
+    [
+        ("belt a.flac", "belt a.flac"),
+        ("../../etc/passwd", "etc_passwd.flac"),
+        ("--json.flac", "json.flac"),
+        ("", "file-2.flac"),
+        ("Größe<b>.flac", "Größe_b_.flac"),
+    ],
+)
+def test_a_file_has_its_own_name_and_no_other_place(said: str, laid: str) -> None:
+    assert file_name(said, 2, ".flac") == laid
+
+
+def test_a_table_that_was_sent_is_reckoned_with_and_its_answer_can_be_kept(
+    reed: tuple[Bench, Browser],
+) -> None:
+    _, computer = reed
+    assert "Bed surface" in computer.get("/tune").text
+    assert 'data-ask="/tune/surface"' in computer.get("/tune/surface").text
+    answer = ask(computer, "surface", {}, files=[sent(computer, MAP)])
+    assert answer.status_code == 200
+    text = answer.text
+    assert "report-part" in text
+    assert "<html" not in text
+    assert "/drawn/" in text
+    data = {"of": "bed", "verdict": "bad", "says": "turn", "value": 0.3, "unit": "mm", "uncertainty": 0.02,
+            "values": {"what": "surface"}}  # fmt: skip
+    assert computer.say(event("result", **data)).status_code == 200
+    kept = computer.get("/tune/surface").text
+    assert "0.300 ± 0.020 mm" in kept
+    assert "not good" in kept
+    assert "0.300 ± 0.020 mm" in computer.get("/tune").text
+
+
+def test_bad_input_is_told_where_and_how_to_mend_it(reed: tuple[Bench, Browser], tmp_path: Path) -> None:
+    _, computer = reed
+    bad = tmp_path / "map.csv"
+    bad.write_text("x_mm,y_mm,z_mm\n0,0,zero\n", "utf-8")
+    text = ask(computer, "surface", {}, files=[sent(computer, bad)]).text
+    assert "That could not be read" in text
+    assert "map.csv:2" in text
+    assert "zero" in text
+    assert "Traceback" not in text
+
+
+def test_a_value_that_the_command_refuses_is_told_in_its_words(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    text = ask(computer, "belt", {"tone": "high", "length-mm": "300"}).text
+    assert "not a valid float" in text
+    assert "Usage" not in text
+
+
+def test_names_in_a_file_are_shown_and_never_obeyed(reed: tuple[Bench, Browser], tmp_path: Path) -> None:
+    _, computer = reed
+    bad = tmp_path / "<img src=x onerror=alert(1)>.csv"
+    bad.write_text("x_mm,y_mm,z_mm\n0,0,<script>alert(1)</script>\n", "utf-8")
+    text = ask(computer, "surface", {}, files=[sent(computer, bad)]).text
+    assert "<script" not in text
+    assert "<img src=x" not in text
+
+
+def test_a_tool_or_file_that_is_not_there_is_told(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    assert computer.get("/tune/soup").status_code == 404
+    assert ask(computer, "surface", {}, files=[{"sha256": "0" * 64, "name": "a.csv"}]).status_code == 404
+    assert ask(computer, "surface", {}, files=[{"sha256": "../x", "name": "a.csv"}]).status_code == 404
+    assert ask(computer, "surface", {"machine": "x"}).status_code == 400
+    assert computer.post("/tune/surface", b"{").status_code == 400
+    assert computer.post("/tune/surface", b"[" * 300_000).status_code in (400, 413)
+
+
+def test_a_device_that_has_not_joined_gets_no_tuning(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    stranger = Browser(computer.app, base="https://192.168.7.20:8471", address="192.168.7.30")
+    assert stranger.get("/tune").status_code == 401
+    assert stranger.get("/tune/belt").status_code == 401
+    assert stranger.post("/tune/belt", b"{}").status_code == 401
+
+
+def test_the_test_piece_is_taken_home_from_its_page(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    assert "piece-xz.stl" in computer.get("/tune/skew").text
+    solid = computer.get("/tune/skew/made/piece-xz.stl")
+    assert solid.status_code == 200
+    assert len(solid.content) > 1000
+    assert "attachment" in solid.headers["content-disposition"]
+    assert computer.get("/tune/skew/made/piece-xz.svg").content.startswith(b"<svg")
+    assert computer.get("/tune/skew/made/passwd").status_code == 404
+    assert computer.get("/tune/belt/made/piece-xz.stl").status_code == 404
+
+
+def test_sentences_name_options_as_the_page_does() -> None:
+    form = next(form for form in forms() if form.what == "belt")
+    said = report_view(form, Answer(says="weigh your own with --weighed, or --log it"), (), None).says
+    assert "--" not in said
+    assert "A length of belt as weighed" in said

@@ -1,0 +1,64 @@
+"""`trysquare doctor`: what is there, what is missing, what to do about it."""
+
+from __future__ import annotations
+
+import importlib.metadata
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from command_line import Run
+
+
+def test_a_computer_that_runs_the_tests_lacks_nothing(folder: Path, run: Run) -> None:
+    answer = run("doctor", folder)
+    assert answer.status == 0, answer.out
+    assert "Nothing is missing." in answer.out
+
+
+def test_every_package_of_the_program_is_looked_at(folder: Path, run: Run) -> None:
+    looked_at = {row["what"] for row in run("doctor", folder, "--json").json["looked_at"]}
+    assert {"numpy", "ortools", "typst", "starlette", "cadquery-ocp-novtk", "SQLite", "disk"} <= looked_at
+
+
+def test_a_missing_package_is_told_with_its_remedy(
+    folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = importlib.metadata.version
+
+    def version(name: str) -> str:
+        if name == "typst":
+            raise importlib.metadata.PackageNotFoundError(name)
+        return known(name)
+
+    monkeypatch.setattr(importlib.metadata, "version", version)
+    answer = run("doctor", folder)
+    assert answer.status == 1
+    assert "typst: not installed" in answer.out
+    assert "pip install" in answer.out
+    assert "PDF" in answer.out
+
+
+def test_a_package_that_cannot_be_loaded_is_told(
+    folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = importlib.import_module
+
+    def load(name: str, *more: Any) -> Any:
+        if name == "soundfile":
+            raise OSError("libsndfile is not there")
+        return known(name, *more)
+
+    monkeypatch.setattr("trysquare.cli.doctor.importlib.import_module", load)
+    facts = run("doctor", folder, "--json")
+    assert facts.status == 1
+    row = next(row for row in facts.json["looked_at"] if row["what"] == "soundfile")
+    assert row["weight"] == "doubt"
+    assert "libsndfile is not there" in row["found"]
+
+
+def test_a_folder_that_is_not_there_is_told(tmp_path: Path, run: Run) -> None:
+    answer = run("doctor", tmp_path / "nowhere")
+    assert answer.status == 1
+    assert "is no folder" in " ".join(answer.out.split())

@@ -1,0 +1,115 @@
+"""`trysquare tune heat`: text, facts, exit status, plot, log, and what it cannot use."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from command_line import Run
+
+LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
+STEP, CYCLES = LARCH / "recordings" / "bed-step.csv", LARCH / "recordings" / "hot-end-cycles.csv"
+HOLD = LARCH / "recordings" / "bed-hold.csv"
+
+
+@pytest.fixture
+def larch_copy(tmp_path: Path) -> Path:
+    """A copy of the demo machine, to keep a log in."""
+    folder = tmp_path / "larch"
+    shutil.copytree(LARCH, folder, ignore=shutil.ignore_patterns(".trysquare-cache", "boxes", "*.sqlite"))
+    return folder
+
+
+def test_a_heater_before_its_power_is_on(run: Run) -> None:
+    answer = run("tune", "heat", "--power", "160", "--plate", "200x200x4", "--target", "90", "--ohm", "3.6",
+                 "--ohm-within", "0.1")  # fmt: skip
+    assert answer.status == 0
+    assert "6.7 A at 24 V" in answer.out
+    assert "Warm-up" in answer.out
+    assert "thermal cut-off" in answer.out
+
+
+def test_the_demo_s_step_gives_settings_with_their_rule(run: Run) -> None:
+    facts = run("tune", "heat", STEP, "--target", "90", "--json").json
+    heater, controller = facts["parts"]
+    # Source: the lumps of tools/demo_heat.py: 160 W, 620 J/K, 1.05 W/K; its sensor lags
+    assert heater["data"]["gain_kelvin_per_percent"] == pytest.approx(1.6 / 1.05, rel=0.01)
+    assert heater["data"]["time_constant_second"] == pytest.approx(620 / 1.05, rel=0.02)
+    assert heater["data"]["dead_time_second"] == pytest.approx(15, abs=2)
+    assert controller["data"]["rule"] == "amigo"
+    assert len(controller["tables"][0]["rows"]) == 6
+
+
+def test_cycles_bring_the_rules_of_the_swing(run: Run) -> None:
+    facts = run("tune", "heat", CYCLES, "--target", "210", "--rule", "tyreus-luyben", "--json").json
+    assert facts["parts"][1]["data"]["rule"] == "tyreus-luyben"
+
+
+def test_the_demo_s_loose_sensor_is_warned_of(run: Run) -> None:
+    answer = run("tune", "heat", "--hold", HOLD)
+    assert answer.status == 1
+    assert "has come loose" in answer.out
+
+
+def test_the_plot_is_drawn_and_the_result_logged(run: Run, larch_copy: Path, tmp_path: Path) -> None:
+    plot = tmp_path / "heat.svg"
+    answer = run("tune", "heat", STEP, "--machine", larch_copy, "--log", "--plot", plot, "--json")
+    assert answer.json["logged"]["entries"]
+    assert plot.read_text(encoding="utf-8").startswith("<svg")
+
+
+def test_a_table_of_a_sensor(run: Run) -> None:
+    answer = run("tune", "heat", "--sensor", "pt100", "--table", "0:100:50")
+    assert answer.status == 0
+    assert "138.51" in answer.out
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        (),
+        ("--power", "0"),
+        ("--ohm", "3"),
+        ("--power", "160", "--plate", "200"),
+        ("--power", "160", "--plate", "1e9x1x1"),
+        ("--power", "160", "--plate", "200x200x4", "--target", "20"),
+        ("--sensor", "warm"),
+        ("--sensor", "pt100", "--table", "0:100:0"),
+        ("--sensor", "pt100", "--table", "nan:1:1"),
+        ("--plot", "x.svg", "--power", "160"),
+    ],
+)
+def test_what_does_not_go_together_is_said(run: Run, said: tuple[str, ...]) -> None:
+    answer = run("tune", "heat", *said)
+    assert answer.status == 2
+    assert "Traceback" not in answer.err
+
+
+def test_ten_kilowatts_on_24_volts_and_no_ohm_are_bad_in_words(run: Run) -> None:
+    answer = run("tune", "heat", "--power", "10000", "--ohm", "0", "--plate", "300x300x6")
+    assert answer.status == 1
+    assert "417 A" in answer.out
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "hello",
+        "time_s,power_percent,temperature_celsius\n",
+        "time_s,power_percent,temperature_celsius\n0,0,x\n",
+        "time_s,power_percent,temperature_celsius\n" + "".join(f"{n},50,20\n" for n in range(20)),
+        "\0\0\0",
+    ],
+)
+def test_a_file_that_tells_nothing_is_refused_without_a_traceback(
+    run: Run, tmp_path: Path, text: str
+) -> None:
+    file = tmp_path / "heat.csv"
+    file.write_text(text, encoding="utf-8")
+    answer = run("tune", "heat", file)
+    assert answer.status == 2
+    assert answer.err
+    assert "Traceback" not in answer.err
