@@ -169,3 +169,11 @@ def test_the_beta_model_agrees_with_the_ledger(name: str) -> None:
 def test_beta_from_two_points_is_that_of_the_ledger() -> None:
     # Source: ELE-095, B = ln(R1/R2) / (1/T1 − 1/T2)
     assert beta_kelvin(10000, 25, 1070, 85) == pytest.approx(expected(ROWS["ELE-095"])[0], abs=1e-3)
+
+
+def test_copper_s_rise_with_temperature_is_the_ledger_s() -> None:
+    # Source: ledger electrical.csv ELE-055, IEC 60028, from memory
+    row = ROWS["ELE-055"]
+    assert ohm_per_km(1.0, 21.0) / ohm_per_km(1.0, 20.0) - 1 == pytest.approx(
+        float(row["expected"]), rel=0.01
+    )

@@ -82,6 +82,25 @@ def test_norris() -> None:
     assert fitted.chi_square == expected("MET-037")
 
 
+# Source: NIST Statistical Reference Datasets, Pontius (load cell, J. Pontius, NIST): 20 loads, read twice
+_PONTIUS = """
+.11019 .21956 .32949 .43899 .54803 .65694 .76562 .87487 .98292 1.09146 1.20001 1.30822 1.41599 1.52399
+    1.63194 1.73947 1.84646 1.95392 2.06128 2.16844 .11052 .22018 .32939 .43886 .54798 .65739 .76596 .87474
+    .98300 1.09150 1.20004 1.30818 1.41613 1.52408 1.63159 1.73965 1.84696 1.95445 2.06177 2.16829
+"""
+PONTIUS_Y = np.array(_PONTIUS.split(), dtype=float)
+
+
+def test_pontius() -> None:
+    x = np.tile(np.arange(1, 21) * 150_000.0, 2)
+    fitted = fit([np.ones(40), x, x**2], PONTIUS_Y)
+    assert fitted.x[0] == expected("MET-038")
+    assert fitted.x[1] == expected("MET-039")
+    assert deviation(fitted, 1) == expected("MET-042")
+    assert deviation(fitted, 2) == expected("MET-043")
+    assert fitted.chi_square == expected("MET-044")
+
+
 # Source: NIST StRD, Longley; the data from memory, held by the certified results
 _LONGLEY = """
 60323 83 234289 2356 1590 107608 1947   61122 88.5 259426 2325 1456 108632 1948

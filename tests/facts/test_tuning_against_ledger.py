@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 from collections.abc import Mapping
 from pathlib import Path
@@ -162,3 +163,10 @@ def measured_axis() -> Positioning:
 def test_positioning_agrees_with_a_published_test_report(row_id: str, name: str) -> None:
     # Source: ledger metrology.csv: a public test report of a stage axis, ISO 230-2:2014 definitions recalled
     assert getattr(measured_axis(), name) == pytest.approx(expected(METROLOGY[row_id])[0], abs=1e-5)
+
+
+def test_a_move_at_45_degrees_turns_one_motor_alone() -> None:
+    # Source: ledger motion.csv MOT-027, kinematics of crossed belts
+    speed = 100 / math.sqrt(2)
+    a, b = crossed_belt_motors_mm(speed, speed)
+    assert (a, b) == (pytest.approx(expected(MOTION["MOT-027"])[0], abs=1e-7), 0)
