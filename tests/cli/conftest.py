@@ -6,9 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from command_line import Answer, Run
+from command_line import Run, caller
 from small_frame import UPGRADE, write_frame
-from trysquare.cli.main import main
 
 
 @pytest.fixture(autouse=True)
@@ -23,13 +22,7 @@ def plain_environment(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.
 
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: object) -> Answer:
-        capsys.readouterr()
-        status = main([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return Answer(status, captured.out, captured.err)
-
-    return call
+    return caller(capsys)
 
 
 @pytest.fixture

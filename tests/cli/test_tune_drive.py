@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from command_line import Run
+from command_line import Run, example_answer
 from trysquare.cli.tune_drive import command
 
 LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
@@ -216,9 +215,6 @@ def test_each_question_has_its_picture(run: Run, tmp_path: Path) -> None:
 def test_every_example_of_tune_drive_runs_as_it_stands(
     run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, example: str
 ) -> None:
-    # From a folder that has the demo and may be written in.
-    (tmp_path / "demo").symlink_to(LARCH.parent)
-    monkeypatch.chdir(tmp_path)
-    answer = run(*shlex.split(example)[1:])
+    answer = example_answer(run, monkeypatch, tmp_path, example)
     assert answer.status in (0, 1), answer.err
     assert answer.out

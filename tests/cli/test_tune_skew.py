@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from command_line import Run
+from command_line import Run, example_answer
 from trysquare.cli.tune_skew import command
 from trysquare.publish.mesh_files import threemf_bytes
 from trysquare.solid.stl import read_stl
@@ -201,9 +200,6 @@ def test_the_plot_is_written(run: Run, tmp_path: Path, table: Path) -> None:
 def test_every_example_of_tune_skew_runs_as_it_stands(
     run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, example: str
 ) -> None:
-    # From a folder that has the demo and may be written in.
-    (tmp_path / "demo").symlink_to(LARCH.parent)
-    monkeypatch.chdir(tmp_path)
-    answer = run(*shlex.split(example)[1:])
+    answer = example_answer(run, monkeypatch, tmp_path, example)
     assert answer.status in (0, 1), answer.err
     assert answer.out

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from machine.folders import write
 from trysquare.fit.check import check_fit
 from trysquare.ground.findings import Finding
 from trysquare.machine.load import load_machine
@@ -100,11 +101,7 @@ def machine_of(
         (name,) = [name for name, text in texts.items() if old in text]
         assert texts[name].count(old) == 1, old
         texts[name] = texts[name].replace(old, new)
-    for name, text in texts.items():
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
-    return load_machine(folder)
+    return load_machine(write(folder, texts))
 
 
 def codes(findings: Sequence[Finding]) -> list[str]:

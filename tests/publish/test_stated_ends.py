@@ -13,7 +13,8 @@ from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
 from trysquare.publish.known import known_of
 from trysquare.publish.stated_ends import stated_end
-from trysquare.publish.step_scene import Setting, StepScenes
+from trysquare.publish.step_scene import StepScenes
+from trysquare.publish.step_shown import Setting
 
 OFFSET = """
 [characteristic.rail-offset]

@@ -16,7 +16,8 @@ from trysquare.publish.look_marks import MOST_LOOKS, is_look, look_labels, seen_
 from trysquare.publish.picture_window import Window
 from trysquare.publish.step_marks import sizes
 from trysquare.publish.step_picture import step_picture
-from trysquare.publish.step_scene import Look, Setting, StepScenes
+from trysquare.publish.step_scene import StepScenes
+from trysquare.publish.step_shown import Look, Setting
 from trysquare.solid.drawing import ISOMETRIC
 from trysquare.solid.shapes import solid_of
 

@@ -19,7 +19,8 @@ from trysquare.publish.picture_insets import LEAST_SHARE
 from trysquare.publish.picture_png import png_of
 from trysquare.publish.picture_store import PictureStore
 from trysquare.publish.step_picture import Picture, step_picture
-from trysquare.publish.step_scene import StepScene, StepScenes
+from trysquare.publish.step_scene import StepScenes
+from trysquare.publish.step_shown import StepScene
 from trysquare.solid.drawing import ISOMETRIC
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from machine.folders import write
 from trysquare.ground.findings import Finding
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
@@ -55,10 +56,7 @@ class Bench:
             "units/w.toml": f'[unit]\ntitle = "Work"\n[place]\n{self.place}\n[joint]\n{self.joint}',
             "steps.toml": steps_file(self.steps),
         }
-        for name, text in texts.items():
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
-            (folder / name).write_text(text, encoding="utf-8")
-        return folder
+        return write(folder, texts)
 
     def machine(self, folder: Path) -> Machine:
         """The machine, read from a folder written for it."""
@@ -149,3 +147,30 @@ kind = "plate"
 size_mm = [30, 30, 4]
 hole = [{ name = "m", at_mm = [15, 15], diameter_mm = 5.5 }]
 """
+
+
+STOPS = Bench(
+    parts=BEAM
+    + """
+[part.stop]
+kind = "printed"
+material = "PETG"
+solid = [{ box_mm = [16, 20, 14], at_mm = [0, -10, 0] }]
+hole = [{ name = "m", at_mm = [8, 0, 14], thickness_mm = 14, diameter_mm = 5.5, counterbore_mm = [10, 8] }]
+""",
+    place="""
+beam = { part = "beam" }
+rail = { part = "rail 9x160", on = "beam:+z", offset_mm = 20 }
+block = { part = "block 9 standard", on = "rail", at_mm = [80, 0, 0] }
+stop-a = { part = "stop", on = "beam:+z", offset_mm = 4 }
+stop-b = { part = "stop", on = "beam:+z", offset_mm = 180 }
+""",
+    joint="""
+rail = { recipe = "rail-on-slot", rail = "rail", screw = "ISO 4762 M3", nut = "slide-in" }
+block = { recipe = "block-on-rail", rail = "rail", blocks = ["block"] }
+stop-a = { recipe = "plate-on-slots", through = ["stop-a:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }
+stop-b = { recipe = "plate-on-slots", through = ["stop-b:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }
+""",
+    steps="",
+)
+"""A beam with a rail between two stops, and its carriage."""

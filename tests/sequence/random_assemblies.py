@@ -29,7 +29,7 @@ from trysquare.machine.values import (
     PlacedPart,
     Primitive,
 )
-from trysquare.sequence.rules_way_in import TWO_LEG_MM
+from trysquare.sequence.ways_in import TWO_LEG_MM
 from trysquare.solid.overlap import standing
 from trysquare.solid.sweep import path_blockers
 

@@ -84,3 +84,33 @@ def test_a_square_tells_its_tips_error_over_its_blade(larch: Machine) -> None:
     square = Instrument(id="s", sort="square", half_width_mm=0.04, reach_mm=75.0, source="")
     one = named(larch, "gantry-square")
     assert limits_of(one, square, spans_of(larch, one)) == pytest.approx(0.04 / 75 * 100)
+
+
+def test_a_square_that_nobody_vouches_for_counts_with_the_wide_default(larch: Machine) -> None:
+    # Source: 0.05 mm per 100 mm while unmarked: common practice, no source.
+    square = Instrument(id="s", sort="square", half_width_mm=0.01, reach_mm=75.0, source="", marked=False)
+    one = named(larch, "gantry-square")
+    assert limits_of(one, square, spans_of(larch, one)) == pytest.approx(0.05)
+
+
+def test_a_marked_square_is_taken_before_a_finer_one_that_nobody_vouches_for(larch: Machine) -> None:
+    unmarked = Instrument(id="u", sort="square", half_width_mm=0.01, reach_mm=75.0, source="", marked=False)
+    marked = Instrument(id="m", sort="square", half_width_mm=0.03, reach_mm=75.0, source="")
+    best = best_instrument(replace(larch, instruments=(unmarked, marked)), named(larch, "gantry-square"))
+    assert best is not None
+    assert best.id == "m"
+
+
+@pytest.mark.parametrize("sort", ["rule", "scale"])
+def test_a_rule_by_either_name_measures_an_offset(sort: str, larch: Machine) -> None:
+    best = best_instrument(owning(larch, (sort, 0.3, 300.0)), named(larch, "left-rail-offset"))
+    assert best is not None
+    assert best.unit == "mm"
+
+
+def test_a_pinch_rod_has_no_zero_to_measure_an_offset_from(larch: Machine) -> None:
+    assert best_instrument(owning(larch, ("pinch-rod", 0.1, 700.0)), named(larch, "left-rail-offset")) is None
+
+
+def test_a_force_gauge_tells_no_resistance(larch: Machine) -> None:
+    assert best_instrument(owning(larch, ("force-gauge", 0.3, 0.0)), named(larch, "earth-path")) is None

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
-from sequence.folders import BEAM, Bench, is_clean, only
+from sequence.folders import STOPS, Bench, is_clean, only
 
 # -- parts that nothing joins -----------------------------------------------------------------------
 
@@ -144,28 +145,8 @@ def test_a_unit_has_no_way_in_once_its_door_is_shut(tmp_path: Path) -> None:
 
 # -- carriages --------------------------------------------------------------------------------------
 
-STOPPED = Bench(
-    parts=BEAM
-    + """
-[part.stop]
-kind = "printed"
-material = "PETG"
-solid = [{ box_mm = [16, 20, 14], at_mm = [0, -10, 0] }]
-hole = [{ name = "m", at_mm = [8, 0, 14], thickness_mm = 14, diameter_mm = 5.5, counterbore_mm = [10, 8] }]
-""",
-    place="""
-beam = { part = "beam" }
-rail = { part = "rail 9x160", on = "beam:+z", offset_mm = 20 }
-block = { part = "block 9 standard", on = "rail", at_mm = [80, 0, 0] }
-stop-a = { part = "stop", on = "beam:+z", offset_mm = 4 }
-stop-b = { part = "stop", on = "beam:+z", offset_mm = 180 }
-""",
-    joint="""
-rail = { recipe = "rail-on-slot", rail = "rail", screw = "ISO 4762 M3", nut = "slide-in" }
-block = { recipe = "block-on-rail", rail = "rail", blocks = ["block"] }
-stop-a = { recipe = "plate-on-slots", through = ["stop-a:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }
-stop-b = { recipe = "plate-on-slots", through = ["stop-b:m"], screw = "ISO 7380-1 M5", nut = "slide-in" }
-""",
+STOPPED = replace(
+    STOPS,
     steps="""
 rail: place beam; insert rail stop-a stop-b; place rail; start rail; tighten rail
 one: place stop-a; start stop-a; tighten stop-a

@@ -90,7 +90,7 @@ def test_an_exact_standard_part_holds_what_its_mesh_holds(designation: str) -> N
     exact, mesh = exact_of(part), solid_of(part)
     assert not exact.faceted
     assert is_sound(exact.shape)
-    assert volume_mm3(exact.shape) == pytest.approx(mesh.volume_mm3, rel=1e-4)
+    assert volume_mm3(exact.shape) == pytest.approx(mesh.volume_mm3, rel=2e-4)
     assert area_mm2(exact.shape) == pytest.approx(mesh.area_mm2, rel=2e-4)
 
 
@@ -101,7 +101,7 @@ def test_an_exact_member_holds_what_its_mesh_holds() -> None:
     for part in (member(), member(tapped=()), member(key, sunk), member(key, tapped=("b",))):
         exact = exact_of(part)
         assert not exact.faceted
-        assert volume_mm3(exact.shape) == pytest.approx(solid_of(part).volume_mm3, rel=1e-4)
+        assert volume_mm3(exact.shape) == pytest.approx(solid_of(part).volume_mm3, rel=2e-4)
 
 
 @pytest.mark.usefixtures("fine_flats")
@@ -125,12 +125,16 @@ def test_boxes_and_cylinders_are_joined_and_cut_as_their_meshes_are() -> None:
     part = PartType(
         id="motor", name="motor", kind=Kind.BOUGHT,
         primitives=(
-            Primitive(shape="box", size_mm=(42.0, 42.0, 40.0), at_mm=(-21.0, -21.0, -40.0), along=up, cut=False),
+            Primitive(
+                shape="box", size_mm=(42.0, 42.0, 40.0), at_mm=(-21.0, -21.0, -40.0), along=up, cut=False
+            ),
             Primitive(shape="cylinder", size_mm=(22.0, 2.0), at_mm=(0.0, 0.0, 0.0), along=up, cut=False),
             Primitive(shape="cylinder", size_mm=(10.0, 50.0), at_mm=(0.0, 0.0, -45.0), along=up, cut=True),
             Primitive(shape="box", size_mm=(5.0, 5.0, 5.0), at_mm=(30.0, 0.0, 0.0), along=up, cut=False),
         ),
-        holes=(hole("m.1", (15.5, 15.5, 0.0), up, diameter_mm=3.0, thread="M3", depth_mm=5.0, through=False),),
+        holes=(
+            hole("m.1", (15.5, 15.5, 0.0), up, diameter_mm=3.0, thread="M3", depth_mm=5.0, through=False),
+        ),
     )  # fmt: skip
     exact = exact_of(part)
     assert volume_mm3(exact.shape) == pytest.approx(solid_of(part).volume_mm3, rel=2e-5)
@@ -138,7 +142,9 @@ def test_boxes_and_cylinders_are_joined_and_cut_as_their_meshes_are() -> None:
 
 def test_a_round_hole_of_a_countersunk_plate_takes_a_cylinder_and_a_cone_away() -> None:
     # Source: volume of a cylinder and of a truncated cone, school geometry; sink 2.24 × 4 wide, 90°.
-    part = plate(hole("one", (30.0, 20.0, 6.0), (0.0, 0.0, 1.0), depth_mm=6.0, diameter_mm=4.5, countersunk=True))
+    part = plate(
+        hole("one", (30.0, 20.0, 6.0), (0.0, 0.0, 1.0), depth_mm=6.0, diameter_mm=4.5, countersunk=True)
+    )
     wide, narrow = 2.24 * 4 / 2, 2.25
     deep = wide - narrow
     cone = math.pi * deep * (wide**2 + wide * narrow + narrow**2) / 3
@@ -182,7 +188,9 @@ def test_an_insert_hole_of_a_mesh_is_cut_round(tmp_path: Path) -> None:
         holes=(hole("i.1", (0.0, 0.0, 5.0), (0.0, 0.0, 1.0), diameter_mm=4.0, depth_mm=6.0, through=False,
                     insert="heat-set insert M3x5.7"),),
     )  # fmt: skip
-    assert [height for _, height in round_faces(exact_of(part, tmp_path).shape)] == [pytest.approx(6.05, abs=0.06)]
+    assert [height for _, height in round_faces(exact_of(part, tmp_path).shape)] == [
+        pytest.approx(6.05, abs=0.06)
+    ]
 
 
 def test_a_curved_mesh_keeps_its_volume_and_area_to_rounding() -> None:

@@ -9,9 +9,8 @@ from typing import Any
 
 import pytest
 
-from command_line import Answer, Run
+from command_line import Run, caller
 from small_frame import write_frame
-from trysquare.cli.main import main
 from trysquare.machine.load import load_machine
 from trysquare.stock.need import need
 
@@ -27,13 +26,7 @@ def plain_environment(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.
 
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: object) -> Answer:
-        capsys.readouterr()
-        status = main([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return Answer(status, captured.out, captured.err)
-
-    return call
+    return caller(capsys)
 
 
 def boxes(folder: Path, **but: int) -> Path:

@@ -104,6 +104,10 @@ class Shown:
         return self.order.sort_of.get(ref, ref) if self.order is not None else ref
 
 
+_last_stock: list[tuple[Shown, object, StockNow] | None] = [None]
+"""What the last stock was reckoned from, and what it was."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Now:
     """One moment, for one device."""
@@ -136,7 +140,14 @@ class Now:
         facts = self.shown.stock
         if facts.asked is None:
             return StockNow()
-        return stock_now(facts.asked, self.state, self.shown.sort_of, listed=bool(facts.names))
+        done = frozenset(name for name, step in self.state.steps.items() if step.done is not None)
+        rests_on = (self.state.counted, self.state.deviations, done)
+        # Most entries say nothing of the stock: its answer then stays, for all pages and devices.
+        last = _last_stock[0]
+        if last is None or last[0] is not self.shown or last[1] != rests_on:
+            found = stock_now(facts.asked, self.state, self.shown.sort_of, listed=bool(facts.names))
+            _last_stock[0] = last = (self.shown, rests_on, found)
+        return last[2]
 
     def kept(self, one: KeptFile) -> KeptView:
         return KeptView(

@@ -12,6 +12,7 @@ from trysquare.bench.problems import problem_of
 from trysquare.bench.show_readings import number
 from trysquare.bench.tuning_tools import Answer, Form
 from trysquare.bench.views import Drawn, Problem, SaidAt
+from trysquare.tuning.values import value_words
 
 WORDS_OF = {"good": "good", "bad": "not good", "cannot tell": "cannot tell", "told": ""}
 _OPTION = re.compile(r"(?P<option>--[a-z][a-z0-9-]*)(?:[ =][A-Z][A-Z_:,.0-9]*)?")
@@ -223,16 +224,4 @@ def _value(value: float | None, half: float | None, unit: str | None) -> str:
         return ""
     if not half:
         return f"{number(value)} {unit or ''}".strip()
-    places = _places(half)
-    return f"{_fixed(value, places)} ± {_fixed(half, places)} {unit or ''}".strip()
-
-
-def _places(half: float) -> int:
-    """Places that show the uncertainty with two digits, at most six."""
-    text = f"{half:.1e}"
-    return min(6, max(0, 1 - int(text.partition("e")[2])))
-
-
-def _fixed(value: float, places: int) -> str:
-    text = f"{value:.{places}f}"
-    return text.replace("-", "\u2212") if float(text) else text.lstrip("-")
+    return f"{value_words(value, half)} {unit or ''}".strip().replace("-", "\u2212")

@@ -36,7 +36,8 @@ from trysquare.ground.errors import ReadingError
 from trysquare.ground.placement import Array
 from trysquare.machine.values import PlacedPart, Step
 from trysquare.publish.known import Known
-from trysquare.publish.step_scene import StepScene, turn_of
+from trysquare.publish.step_scene import turn_of
+from trysquare.publish.step_shown import StepScene
 from trysquare.solid.shapes import Solid, makes_solid, solid_of
 
 MAGIC = b"TSQ1"

@@ -66,6 +66,15 @@ def tell_problems(errors: ReadingErrors, folder: str, *, as_json: bool) -> None:
     page.print()
 
 
+def unreadable(error: ReadingError | ReadingErrors, what: str, *, as_json: bool) -> int:
+    """Tells the problems of a file or folder, and gives the exit status."""
+    from trysquare.ground.errors import ReadingErrors
+
+    errors = error if isinstance(error, ReadingErrors) else ReadingErrors([error])
+    tell_problems(errors, what, as_json=as_json)
+    return UNREADABLE
+
+
 def talk(sentence: str) -> None:
     """One sentence to the talk, no wider than the terminal; a stderr that is closed is no reason to fail."""
     from trysquare.cli.page import page_width

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import cache
-from trysquare.cli.answers import CLEAN, UNREADABLE, NotThere, print_json, talk, tell_problems
+from trysquare.cli.answers import CLEAN, NotThere, print_json, talk, unreadable
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def command(
     as_json: bool,
 ) -> int:
     """Opens the doors, says where, serves until it is stopped."""
-    from trysquare.ground.errors import ReadingError, ReadingErrors
+    from trysquare.ground.errors import ReadingError
 
     if plain and not lan:
         raise click.UsageError("--plain goes with --lan.", click.get_current_context())
@@ -93,8 +93,7 @@ def command(
         _serve(folder, papers, port, lan=lan, plain=plain, log_place=log_place, as_json=as_json,
                open_browser=open_browser)  # fmt: skip
     except ReadingError as problem:
-        tell_problems(ReadingErrors([problem]), folder, as_json=as_json)
-        return UNREADABLE
+        return unreadable(problem, folder, as_json=as_json)
     return CLEAN
 
 

@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import json
 import os
 import re
-import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 from trysquare import __version__
+from trysquare.publish.kept_files import keep_facts, kept_facts
 
 FOLDER_NAME = ".trysquare-cache"
 MOST_FILES = 16
@@ -41,7 +40,7 @@ def answer(
     key = _key(sort, folder, papers)
     name = f"{sort}-{key}.json"
     for place in _places(folder):
-        kept = _read(place / name)
+        kept = kept_facts(place / name)
         if kept is not None:
             return kept
     facts = compute()
@@ -113,38 +112,13 @@ def _places(folder: Path) -> list[Path]:
     return places
 
 
-def _read(file: Path) -> dict[str, Any] | None:
-    """The kept facts, or None when there are none or they are damaged."""
-    try:
-        check, _, body = file.read_bytes().partition(b"\n")
-        if check.decode("ascii") != hashlib.sha256(body).hexdigest():
-            return None
-        facts = json.loads(body)
-    except (OSError, ValueError):
-        return None
-    return facts if isinstance(facts, dict) else None
-
-
 def _keep(place: Path, name: str, facts: dict[str, Any]) -> bool:
     """Writes whole or not at all; False when this place cannot be written."""
-    # Not sorted: the text follows the facts' own order. Odd bytes of a file's name are kept as escapes.
-    body = json.dumps(facts, ensure_ascii=True).encode()
-    check = hashlib.sha256(body).hexdigest().encode()
-    written = ""
+    if not keep_facts(place / name, facts):
+        return False
     try:
-        place.mkdir(parents=True, exist_ok=True)
-        ignore = place / ".gitignore"
-        if not ignore.exists():
-            ignore.write_text("*\n", encoding="utf-8")
-        handle, written = tempfile.mkstemp(dir=place, prefix="writing-", suffix=".tmp")
-        with os.fdopen(handle, "wb") as file:
-            file.write(check + b"\n" + body)
-        Path(written).replace(place / name)
         _thin(place)
     except OSError:
-        if written:
-            with contextlib.suppress(OSError):
-                Path(written).unlink(missing_ok=True)
         return False
     return True
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import CLEAN, UNREADABLE, print_json, talk, tell_problems
+from trysquare.cli.answers import CLEAN, print_json, talk, unreadable
 from trysquare.cli.page import QUIET, STRONG, Page
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
 
@@ -100,12 +100,8 @@ def command(
             text = _lists(machine)
         else:
             text = ""
-    except ReadingErrors as errors:
-        tell_problems(errors, folder, as_json=as_json)
-        return UNREADABLE
-    except ReadingError as problem:
-        tell_problems(ReadingErrors([problem]), folder, as_json=as_json)
-        return UNREADABLE
+    except (ReadingError, ReadingErrors) as error:
+        return unreadable(error, folder, as_json=as_json)
     if text:
         # A file for players: the same bytes everywhere, whatever the terminal is.
         sys.stdout.write(text)

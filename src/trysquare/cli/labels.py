@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import CLEAN, UNREADABLE, print_json, talk, tell_problems
+from trysquare.cli.answers import CLEAN, print_json, talk, unreadable
 from trysquare.cli.files_out import look_at, write
 from trysquare.cli.page import QUIET, STRONG, Page
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
@@ -109,12 +109,8 @@ def command(
     look_at(Path(out), b"%PDF-", "PDF", ".pdf")
     try:
         pages, facts = _pages(folder, papers, what, sheet, page_size, each, skip, kinds, base)
-    except ReadingError as problem:
-        tell_problems(ReadingErrors([problem]), folder, as_json=as_json)
-        return UNREADABLE
-    except ReadingErrors as errors:
-        tell_problems(errors, folder, as_json=as_json)
-        return UNREADABLE
+    except (ReadingError, ReadingErrors) as error:
+        return unreadable(error, folder, as_json=as_json)
     write(Path(out), pages.pdf)
     if pages.fonts != "ours":
         talk(FONT_WORDS[str(pages.fonts)])

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import log_care, words
-from trysquare.cli.answers import CLEAN, FOUND, UNREADABLE, print_json, tell_problems
-from trysquare.cli.log_care import BEGINS, head_words, log_file, opened_log, unreadable
+from trysquare.cli.answers import CLEAN, FOUND, UNREADABLE, print_json, tell_problems, unreadable
+from trysquare.cli.log_care import BEGINS, head_words, log_file, opened_log
 from trysquare.cli.page import QUIET, STRONG, Page
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
 

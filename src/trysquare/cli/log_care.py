@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import CLEAN, FOUND, UNREADABLE, NotThere, print_json, tell_problems
+from trysquare.cli.answers import CLEAN, FOUND, UNREADABLE, NotThere, print_json, tell_problems, unreadable
 from trysquare.cli.page import QUIET, STRONG, Page
 from trysquare.cli.teaching import FOLDER_INPUT, Taught, json_option
 
 if TYPE_CHECKING:
-    from trysquare.ground.errors import ReadingError
     from trysquare.record.log import BuildLog, Head
 
 BEGINS = "There is no build log yet: it begins at the bench, or with 'trysquare log take-in'."
@@ -254,14 +253,6 @@ def opened_log(folder: str, machine: str = "", *, read_only: bool = True) -> Bui
     if not log_file(folder).is_file() and not machine:
         raise NotThere(BEGINS)
     return open_log(Path(folder), machine=machine, read_only=read_only)
-
-
-def unreadable(problem: ReadingError, folder: str, *, as_json: bool) -> int:
-    """Tells what is wrong with the log, and gives the exit status."""
-    from trysquare.ground.errors import ReadingErrors
-
-    tell_problems(ReadingErrors([problem]), folder, as_json=as_json)
-    return UNREADABLE
 
 
 def head_words(head: dict[str, Any]) -> str:

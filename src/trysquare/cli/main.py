@@ -31,6 +31,8 @@ _COMMANDS = (
     ("state", "trysquare.cli.state", "See the part-built machine after a step."),
     ("draw", "trysquare.cli.draw", "See one step: what comes in, along which way, and what turns."),
     ("book", "trysquare.cli.book", "Build beside a book of your own machine."),
+    ("cuts", "trysquare.cli.cuts", "Saw and drill the frame from a cut list with drawings."),
+    ("export", "trysquare.cli.export", "Give the machine to a CAD program or a viewer, at any step."),
     ("cards", "trysquare.cli.cards", "Show each step's parts and tools in a film or on a phone."),
     ("labels", "trysquare.cli.labels", "Print labels, a sheet to lay screws on, and the sorting sheet."),
     ("sort", "trysquare.cli.sort", "Tell parts apart that look alike, and know what a wrong count means."),

@@ -26,6 +26,9 @@ KIND_TITLES = {
     "jig": "Jigs",
 }
 
+TABLES = {".csv": (b"\xef\xbb\xbfpart,name,kind,", "table of ours"), ".xlsx": (b"PK\x03\x04", "workbook")}
+"""How our tables begin, so that nothing else is written over, and what they are called."""
+
 
 @click.command(
     "need",
@@ -39,6 +42,7 @@ KIND_TITLES = {
         "trysquare need demo/larch --steps",
         'trysquare need demo/larch --why "ISO 7380-1 M5x8"',
         "trysquare need demo/reed --json",
+        "trysquare need demo/larch --out build/need.xlsx",
     ),
     exits=((0, "listed"), (1, "nothing in the machine asks for the part of --why"), *COMMON_EXITS),
 )
@@ -59,6 +63,10 @@ KIND_TITLES = {
     is_flag=True,
     help="Leave out what the build log says was counted, used, lost or replaced.  [default: it is told]",
 )
+@click.option(
+    "--out", metavar="FILE",
+    help="Write the whole need as a table too: a name ending in .csv or .xlsx.  [default: no file]",
+)  # fmt: skip
 @json_option
 @click.option(
     "--no-cache", is_flag=True, help="Count anew, keep nothing.  [default: kept in .trysquare-cache]"
@@ -69,16 +77,19 @@ def command(
     step: str | None,
     each_step: bool,
     why: str | None,
+    out: str | None,
     no_log: bool,
     as_json: bool,
     no_cache: bool,
 ) -> int:
     """Lists the whole need, the steps' pick lists, or one part's reasons."""
-    from trysquare.cli.log_care import log_file, unreadable
+    from trysquare.cli.answers import unreadable
+    from trysquare.cli.log_care import log_file
     from trysquare.ground.errors import ReadingError, ReadingErrors
 
     if sum((step is not None, each_step, why is not None)) > 1:
         raise click.UsageError("Ask for one of --step, --steps and --why.", click.get_current_context())
+    _look(out)
 
     def compute() -> dict[str, Any]:
         from trysquare.cli.need_facts import need_facts
@@ -91,7 +102,8 @@ def command(
     except ReadingErrors as errors:
         tell_problems(errors, folder, as_json=as_json)
         return UNREADABLE
-    head = {"folder": folder, "machine": facts["machine"]}
+    head: dict[str, Any] = {"folder": folder, "machine": facts["machine"]}
+    head |= _write_table(facts, out)
     if why is not None:
         return _answer_why(head, facts, why, as_json=as_json)
     if step is not None or each_step:
@@ -111,14 +123,46 @@ def command(
     if as_json:
         print_json(answer)
     else:
-        page = Page()
-        page.title(facts["machine"], folder)
-        if "lines" in answer:
-            _tell_whole(page, answer)
-        else:
-            _tell_steps(page, answer)
-        page.print()
+        _tell(answer, len(facts["lines"]))
     return CLEAN
+
+
+def _tell(answer: dict[str, Any], rows: int) -> None:
+    page = Page()
+    page.title(answer["machine"], answer["folder"])
+    if "lines" in answer:
+        _tell_whole(page, answer)
+    else:
+        _tell_steps(page, answer)
+    if "out" in answer:
+        page.gap()
+        page.line(f"{answer['out']}: {words.count(rows, 'row')}", style="bold")
+    page.print()
+
+
+def _look(out: str | None) -> None:
+    """Whether the table can be written, before the work."""
+    from trysquare.cli.files_out import look_at
+
+    if out is None:
+        return
+    ending = Path(out).suffix.lower()
+    if ending not in TABLES:
+        raise click.UsageError("--out names a file that ends in .csv or .xlsx.", click.get_current_context())
+    look_at(Path(out), *TABLES[ending])
+
+
+def _write_table(facts: dict[str, Any], out: str | None) -> dict[str, str]:
+    """Writes the table, if one is wanted, and says where it is."""
+    from trysquare.cli.files_out import write
+    from trysquare.publish.need_table import csv_bytes, need_rows, xlsx_bytes
+
+    if out is None:
+        return {}
+    rows = need_rows(facts["lines"])
+    is_csv = Path(out).suffix.lower() == ".csv"
+    write(Path(out), csv_bytes(rows) if is_csv else xlsx_bytes(rows, f"{facts['machine']}: need"))
+    return {"out": out}
 
 
 def _log_facts(folder: str, papers: tuple[str, ...]) -> dict[str, Any] | None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trysquare.cli.cache import FOLDER_NAME, source_stamp
-from trysquare.cli.writing_whole import written_whole
+from trysquare.publish.kept_files import written_whole
 from trysquare.sequence.memory import Memory, as_bytes, from_bytes
 
 if TYPE_CHECKING:

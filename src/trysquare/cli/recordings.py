@@ -188,4 +188,6 @@ def _begins(file: Path) -> str:
         return "a recording of the kind that telephones make (m4a, mp4)"
     if head[:4] == b"\x1aE\xdf\xa3":
         return "a recording as browsers make it (webm)"
-    return f"a file that begins with {head[:8]!r}"
+    if head.isascii() and head.decode("ascii").isprintable():
+        return f"a file that begins with the words {head.decode('ascii').strip()}"
+    return "a file of another kind"

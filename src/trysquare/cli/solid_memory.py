@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trysquare.cli.cache import FOLDER_NAME
-from trysquare.cli.writing_whole import written_whole
+from trysquare.publish.kept_files import written_whole
 from trysquare.solid.shapes import know_sizes, known_sizes
 from trysquare.solid.shared import know_apart, known_apart
 from trysquare.solid.sizes import Kept, as_bytes, from_bytes

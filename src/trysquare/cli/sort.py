@@ -13,7 +13,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import CLEAN, FOUND, UNREADABLE, NotThere, print_json, talk, tell_problems
+from trysquare.cli.answers import (
+    CLEAN,
+    FOUND,
+    NotThere,
+    print_json,
+    talk,
+    unreadable,
+)
 from trysquare.cli.page import QUIET, Page
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
 
@@ -69,12 +76,8 @@ def command(
 
     try:
         facts = _facts(folder, papers, wanted, found, lengths, keep=keep)
-    except ReadingError as problem:
-        tell_problems(ReadingErrors([problem]), folder, as_json=as_json)
-        return UNREADABLE
-    except ReadingErrors as errors:
-        tell_problems(errors, folder, as_json=as_json)
-        return UNREADABLE
+    except (ReadingError, ReadingErrors) as error:
+        return unreadable(error, folder, as_json=as_json)
     if as_json:
         print_json(facts)
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -33,6 +34,16 @@ class Taught(click.Command):
         context = {"help_option_names": ["-h", "--help"], "max_content_width": SHOWN_WIDTH}
         super().__init__(name, context_settings=context, **kwargs)
         self.learns, self.inputs, self.examples, self.exits = learns, inputs, examples, exits
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """As click does, but what is no number is no number for any option: a range lets nan through."""
+        rest = super().parse_args(ctx, args)
+        for parameter in self.params:
+            value = ctx.params.get(parameter.name or "")
+            for one in value if isinstance(value, tuple) else (value,):
+                if isinstance(one, float) and not math.isfinite(one):
+                    raise click.BadParameter(f"read '{one}'; expected a number.", ctx, parameter)
+        return rest
 
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         formatter.write_usage(ctx.command_path, " ".join(self.collect_usage_pieces(ctx)))
@@ -98,16 +109,20 @@ COMMON_EXITS: tuple[tuple[int, str], ...] = (
 )
 
 
-def folder_argument(function: Any) -> Any:
-    """The machine folder, and papers laid over it from outside."""
-    function = click.option(
+def paper_option(function: Any) -> Any:
+    """Papers laid over a machine from outside its folder."""
+    return click.option(
         "--paper",
         "papers",
         metavar="FILE",
         multiple=True,
         help="Lay a paper from outside the folder over it; may be given several times.  [default: none]",
     )(function)
-    return click.argument("folder", metavar="FOLDER")(function)
+
+
+def folder_argument(function: Any) -> Any:
+    """The machine folder, and papers laid over it from outside."""
+    return click.argument("folder", metavar="FOLDER")(paper_option(function))
 
 
 def json_option(function: Any) -> Any:

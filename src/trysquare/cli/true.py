@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import CLEAN, FOUND, UNREADABLE, NotThere, print_json, tell_problems
+from trysquare.cli.answers import CLEAN, FOUND, NotThere, print_json, unreadable
 from trysquare.cli.page import Page
 from trysquare.cli.teaching import COMMON_EXITS, Taught, json_option
 from trysquare.cli.true_tell import tell, tell_before, tell_hot, tell_rectangle
@@ -117,11 +117,8 @@ def command(
         if before or hot is not None:
             return _without_readings(folder, papers, before=before, hot=hot, bed=bed, as_json=as_json)
         return _with_readings(folder, papers, files, step, ask=ask, plot=plot, as_json=as_json)
-    except ReadingErrors as errors:
-        tell_problems(errors, folder, as_json=as_json)
-    except ReadingError as problem:
-        tell_problems(ReadingErrors([problem]), folder, as_json=as_json)
-    return UNREADABLE
+    except (ReadingError, ReadingErrors) as error:
+        return unreadable(error, folder, as_json=as_json)
 
 
 def _with_readings(
@@ -191,9 +188,10 @@ def _rectangle(
     sides: str | None, diagonals: str | None, instrument: str, limit: float, *, as_json: bool
 ) -> int:
     """The quick form without a machine."""
+    from trysquare.catalogue.instruments import instrument_kinds
     from trysquare.cli.true_facts import rectangle_facts
     from trysquare.ground.errors import nearest
-    from trysquare.truing.instruments import instrument_kinds, usual_gauge
+    from trysquare.truing.instruments import usual_gauge
     from trysquare.truing.rectangle import rectangle
 
     x, y = _pair(sides, "--rectangle", "350x350")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import filecmp
 import os
 from pathlib import Path
 from typing import Any
@@ -220,5 +221,17 @@ def _check_call(
         raise click.UsageError(
             "--before and --turned go together: the recording before the turn, and the turn."
         )
+    if len(recordings) == 2 and _one_file(*map(Path, recordings)):
+        raise click.UsageError("Both recordings are one and the same: record each belt by itself.")
+    if before is not None and _one_file(Path(before), Path(recordings[0]) if recordings else Path()):
+        raise click.UsageError("--before is the same recording: give the one from before the turn.")
     if before is not None and len(recordings) != 1:
         raise click.UsageError("--before goes with one recording: that of the same belt after the turn.")
+
+
+def _one_file(one: Path, other: Path) -> bool:
+    """Whether two recordings are one and the same, also when it was copied."""
+    try:
+        return one.is_file() and other.is_file() and filecmp.cmp(one, other, shallow=False)
+    except OSError:
+        return False

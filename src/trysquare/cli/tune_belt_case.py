@@ -36,6 +36,9 @@ from trysquare.tuning.values import Measured
 
 USUAL_WIDTH_MM = 6.0
 USUAL_PITCH_MM = 2.0
+# From a thread to a flat belt a hand wide: what lies outside is typed in another unit.
+LEAST_GRAM_PER_METRE, MOST_GRAM_PER_METRE = 0.5, 500.0
+_NUMBER = r"\d+(?:\.\d*)?|\.\d+"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,14 +232,17 @@ def _typed_length(asked: Asked, length_mm: float) -> Measured:
 
 def _mass(asked: Asked, designation: str) -> tuple[Measured, list[str]]:
     if asked.weighed is not None:
-        found = re.fullmatch(r"\s*([\d.]+)\s*g?\s*[:/]\s*([\d.]+)\s*(?:mm)?\s*", asked.weighed)
+        found = re.fullmatch(rf"\s*({_NUMBER})\s*g?\s*[:/]\s*({_NUMBER})\s*(?:mm)?\s*", asked.weighed)
         if found is None or float(found[1]) <= 0 or float(found[2]) <= 0:
             raise click.UsageError(
                 f"--weighed read '{words.one_line(asked.weighed)}'; expected grams and millimetres, such as "
                 "42:5000."
             )
-        return weighed_mass(float(found[1]), float(found[2])), []
+        weighed = weighed_mass(float(found[1]), float(found[2]))
+        _sane_mass(weighed.value, f"--weighed read '{words.one_line(asked.weighed)}', which is")
+        return weighed, []
     if asked.mass is not None:
+        _sane_mass(asked.mass, "--mass read")
         within = 0.02 * asked.mass if asked.mass_within is None else asked.mass_within
         return half_width(asked.mass, within, "g/m", "as given"), []
     size = belt_named(designation)
@@ -247,6 +253,15 @@ def _mass(asked: Asked, designation: str) -> tuple[Measured, list[str]]:
     return table_mass(size.mass_gram_per_metre), [
         f"The belt's mass, {size.mass_gram_per_metre:g} g/m, is from a table: weigh your own with --weighed."
     ]
+
+
+def _sane_mass(gram_per_metre: float, read: str) -> None:
+    least, most = LEAST_GRAM_PER_METRE, MOST_GRAM_PER_METRE
+    if not least <= gram_per_metre <= most:
+        raise click.UsageError(
+            f"{read} {gram_per_metre:g} g/m; a belt weighs {least:g} to {most:g} g/m, one of 2 mm pitch and "
+            "6 mm width about 8. --mass takes grams for a metre; --weighed grams, then millimetres: 42:5000."
+        )
 
 
 def _target(

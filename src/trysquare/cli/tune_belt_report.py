@@ -23,6 +23,7 @@ from trysquare.tuning.belt import (
 )
 from trysquare.tuning.belt_reading import BeltReading, compare, doubt_words, read_belt, shares
 from trysquare.tuning.belt_sound import CLIPPED_SHARE
+from trysquare.tuning.hum import MAINS_HZ
 from trysquare.tuning.report import CANNOT_TELL, Line, Part, Report
 from trysquare.tuning.values import Measured
 
@@ -138,7 +139,7 @@ def _belt(case: Case, reading: BeltReading, heard: Recording | None) -> Part:
         verdict=_verdict(reading.verdict),
         says=reading.says,
         lines=tuple(lines),
-        doubts=() if heard is None else tuple(_doubts(heard, case)),
+        doubts=tuple(_typed_doubts(reading) if heard is None else _doubts(heard, case)),
         notes=(*case.notes, *_pressed(reading)),
         main=reading.tension,
         data={
@@ -226,6 +227,18 @@ def _recording(heard: Recording) -> dict[str, Any]:
             for at, hz, used in zip(sound.starts_second, sound.heard_hz, sound.used, strict=True)
         ],
     }
+
+
+def _typed_doubts(reading: BeltReading) -> list[tuple[str, str]]:
+    """A tone heard by an ear or a telephone may be the mains' hum."""
+    tone = reading.tone
+    hums = [times * hz for hz in MAINS_HZ for times in (1, 2)]
+    if tone is None or not any(abs(tone.value / hum - 1) <= TONE_WITHIN for hum in hums):
+        return []
+    says = (
+        f"{tone.value:.0f} Hz is also what the mains hums with: lay a finger on the belt. A tone that stays "
+    )
+    return [("hum", says + "is the hum; switch off what hums and pluck again.")]
 
 
 def _doubts(heard: Recording, case: Case) -> list[tuple[str, str]]:

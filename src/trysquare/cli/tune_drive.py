@@ -195,4 +195,4 @@ def command(
     except (ReadingError, ReadingErrors) as error:
         return unreadable(error, readings or folder or "what was typed", as_json=as_json)
     except ValueError as error:
-        raise click.UsageError(f"{words.one_line(error)}.") from error
+        raise click.UsageError(words.sentence(error)) from error

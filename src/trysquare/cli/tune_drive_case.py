@@ -174,8 +174,13 @@ def _drives(asked: Asked, machine: Machine | None) -> tuple[Drive, ...]:
             raise click.UsageError("--of is a drive of a machine: give --machine FOLDER too.")
         return ()
     found = drives_of(machine)
-    if asked.axis and any(asked.axis in one.axes for one in found):
-        found = tuple(one for one in found if asked.axis in one.axes)
+    if asked.axis:
+        known = sorted({axis for one in found for axis in one.axes} | {axis.id for axis in machine.axes})
+        if found and asked.axis not in known:
+            raise NotThere(
+                f"{machine.name} has no axis '{words.one_line(asked.axis)}'. {nearest(asked.axis, known)}"
+            )
+        found = tuple(one for one in found if asked.axis in one.axes) or found
     if not asked.drive_word:
         return found
     named = {name: one for one in found for name in (one.of.rpartition("/")[2], one.of)}

@@ -85,4 +85,4 @@ def command(
     except (ReadingError, ReadingErrors) as error:
         return unreadable(error, file, as_json=as_json)
     except ValueError as error:
-        raise click.UsageError(f"{words.one_line(error)}.") from error
+        raise click.UsageError(words.sentence(error)) from error

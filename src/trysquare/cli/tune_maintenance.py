@@ -81,10 +81,12 @@ def command(
         raise click.UsageError("--hours is the whole counter, --jobs what ran: give one of the two.")
     day = _day(today, "--today") or now_utc().date().isoformat()
     built = _day(since, "--since")
+    if built > day:
+        raise click.UsageError(f"--since read '{words.one_line(since)}', which is after today, {day}.")
     try:
         machine = machine_or_none(folder, papers, into_log=into_log)
         tasks, left = tasks_of(machine)
-        ran = parse_jobs(read_table(jobs), jobs) if jobs is not None else None
+        ran = parse_jobs(read_table(jobs), jobs, day) if jobs is not None else None
         whole = _whole_use(hours, ran, mean_speed)
         if finished:
             report = done_report(_named(tasks, finished), whole, day, recorded=into_log)
@@ -111,7 +113,7 @@ def command(
     except (ReadingError, ReadingErrors) as error:
         return unreadable(error, jobs or folder or "what was typed", as_json=as_json)
     except ValueError as error:
-        raise click.UsageError(f"{words.one_line(error)}.") from error
+        raise click.UsageError(words.sentence(error)) from error
 
 
 def _day(text: str | None, option: str) -> str:

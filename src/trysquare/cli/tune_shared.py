@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import UNREADABLE, NotThere, tell_problems
+from trysquare.cli.answers import NotThere, unreadable
+from trysquare.cli.teaching import paper_option
 
 if TYPE_CHECKING:
     from trysquare.cli.page import Page
-    from trysquare.ground.errors import ReadingError, ReadingErrors
     from trysquare.machine.values import Machine
     from trysquare.tuning.values import Measured
 
@@ -30,16 +30,9 @@ LARGEST_KEPT_BYTES = 50_000_000
 
 def machine_options(function: Any) -> Any:
     """The machine whose own figures are used, and papers laid over it."""
-    function = click.option(
-        "--paper",
-        "papers",
-        metavar="FILE",
-        multiple=True,
-        help="Lay a paper from outside the folder over it; may be given several times.  [default: none]",
-    )(function)
     return click.option(
         "--machine", "folder", metavar="FOLDER", help="Use this machine's own figures.  [default: none]"
-    )(function)
+    )(paper_option(function))
 
 
 def plot_option(function: Any) -> Any:
@@ -70,15 +63,6 @@ def machine_or_none(folder: str | None, papers: Sequence[str], *, into_log: bool
     from trysquare.cli.facts import read_machine
 
     return read_machine(folder, papers)
-
-
-def unreadable(error: ReadingError | ReadingErrors, what: str, *, as_json: bool) -> int:
-    """Tells problems of a file or folder, and gives the exit status."""
-    from trysquare.ground.errors import ReadingErrors
-
-    errors = error if isinstance(error, ReadingErrors) else ReadingErrors([error])
-    tell_problems(errors, what, as_json=as_json)
-    return UNREADABLE
 
 
 def measured_fact(value: Measured | None) -> dict[str, Any] | None:

@@ -136,7 +136,7 @@ def command(
     except (ReadingError, ReadingErrors) as error:
         return unreadable(error, readings or "what was typed", as_json=as_json)
     except ValueError as error:
-        raise click.UsageError(f"{words.one_line(error)}.") from error
+        raise click.UsageError(words.sentence(error)) from error
 
 
 def _check_call(

@@ -11,6 +11,12 @@ def one_line(text: object) -> str:
     return "".join(char if char.isprintable() else repr(char)[1:-1] for char in words)
 
 
+def sentence(text: object) -> str:
+    """One line that ends as a sentence does."""
+    line = one_line(text)
+    return line if line.endswith((".", "?", "!")) else f"{line}."
+
+
 def count(pieces: int, one: str, many: str = "") -> str:
     """A number of things: "1 joint", "3 joints", or "2 axes" with `many` given."""
     return f"{pieces} {one if pieces == 1 else many or one + 's'}"

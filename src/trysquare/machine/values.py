@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 
+from trysquare.catalogue.instruments import kind_of, unmarked_half_width_mm
 from trysquare.catalogue.values import (
     BlockSize,
     Insert,
@@ -412,16 +413,18 @@ class Instrument:
 
     @property
     def unit(self) -> str:
-        """What its error limits are in, as a characteristic says it: "mm", "g", "ohm" or "newton".
+        """What its error limits are in, as a characteristic says it: "mm", "g", "ohm" or "newton"; also
+        "mm/m" and "hertz". A scale that reaches some way is a rule, else it weighs."""
+        kind = kind_of(self.sort, self.reach_mm)
+        return "mm" if kind is None else kind.unit
 
-        A scale that reaches some way is a rule, else it weighs.
-        """
-        if self.sort == "scale":
-            return "mm" if self.reach_mm > 0 else "g"
-        return _UNITS_OF_LIMITS.get(self.sort, "mm")
-
-
-_UNITS_OF_LIMITS = {"multimeter": "ohm", "force-gauge": "newton", "spring-scale": "newton"}
+    @property
+    def trusted_half_width_mm(self) -> float:
+        """The error limits ± that count: those written, but wide enough where nobody vouches for them."""
+        kind = kind_of(self.sort, self.reach_mm)
+        if kind is None or self.marked:
+            return self.half_width_mm
+        return max(self.half_width_mm, unmarked_half_width_mm(kind, self.reach_mm or kind.reach_mm))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

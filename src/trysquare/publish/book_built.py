@@ -9,6 +9,7 @@ from typing import Any
 from trysquare.machine.values import Characteristic
 from trysquare.publish.known import Known
 from trysquare.publish.typst_page import breakable
+from trysquare.tuning.values import value_words as digits_that_count
 
 _UNITS = {"mm/100": "mm per 100 mm", "newton": "N", "ohm": "Ω"}
 MOST_NAMES = 3
@@ -59,7 +60,4 @@ def value_words(value: float, expanded: float) -> str:
     """A value with U, the digits as far as U lets them count."""
     if not expanded:
         return f"{value:g}".replace("-", "\u2212")
-    places = min(6, max(0, 1 - int(f"{expanded:.1e}".partition("e")[2])))
-    text = f"{value:.{places}f}"
-    text = text if float(text) else text.lstrip("-")
-    return f"{text} ± {expanded:.{places}f}".replace("-", "\u2212")
+    return digits_that_count(value, expanded).replace("-", "\u2212")

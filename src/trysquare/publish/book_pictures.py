@@ -17,7 +17,8 @@ from trysquare.machine.values import Step
 from trysquare.publish.known import Known
 from trysquare.publish.picture_store import PictureStore
 from trysquare.publish.step_picture import HEIGHT_MM, WIDTH_MM, Picture, machine_picture, step_picture
-from trysquare.publish.step_scene import StepScene, StepScenes, facts_of
+from trysquare.publish.step_scene import StepScenes
+from trysquare.publish.step_shown import StepScene, facts_of
 from trysquare.solid.drawing import ISOMETRIC, View
 
 Run = list[tuple[Step, StepScene]]

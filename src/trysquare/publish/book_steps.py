@@ -148,8 +148,8 @@ def _judged(one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
 
     Guard band: a value counts as good or bad only where the instrument's whole error limits stand behind it.
     """
-    instrument = min(owned, key=lambda each: each.half_width_mm)
-    half = instrument.half_width_mm
+    instrument = min(owned, key=lambda each: each.trusted_half_width_mm)
+    half = instrument.trusted_half_width_mm
     if unit_of(instrument) != "mm":
         return {"with": instrument.id, "verdict": ""}
     told = f"{instrument.id}, ± {written(half)} mm"
@@ -165,7 +165,7 @@ def _judged(one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
 
 def unit_of(instrument: Instrument) -> str:
     """The unit of an instrument's error limits, as it is written."""
-    return {"ohm": "Ω", "newton": "N"}.get(instrument.unit, instrument.unit)
+    return {"ohm": "Ω", "newton": "N", "hertz": "Hz"}.get(instrument.unit, instrument.unit)
 
 
 def _unit(unit: str) -> str:

@@ -9,7 +9,7 @@ from trysquare.publish.callouts import Flags, Placed, Wanted
 from trysquare.publish.picture_stage import PILL_MM, led
 from trysquare.publish.picture_svg import rect, text_width, words
 from trysquare.publish.picture_window import Window
-from trysquare.publish.step_scene import Look
+from trysquare.publish.step_shown import Look
 from trysquare.solid.drawing import View
 
 MOST_LOOKS = 4  # of a picture: the words below it name all

@@ -31,7 +31,7 @@ from trysquare.publish.drawing import (
 )
 
 # Face, its way out and its way up on the paper; x is to the right on all of them.
-_FACES: tuple[tuple[str, Triple, Triple], ...] = (
+FACES: tuple[tuple[str, Triple, Triple], ...] = (
     ("+z", (0, 0, 1), (0, 1, 0)),
     ("-y", (0, -1, 0), (0, 0, 1)),
     ("-z", (0, 0, -1), (0, -1, 0)),
@@ -64,7 +64,7 @@ def openings(part_type: PartType) -> tuple[Opening, ...]:
     found: dict[Opening, None] = {}
     for hole in part_type.holes:
         for out, at in _ends_of(hole):
-            for face, way, up in _FACES:
+            for face, way, up in FACES:
                 if _dot(out, way) > 0.99:
                     opening = Opening(
                         face=face,
@@ -120,7 +120,7 @@ def member_drawing(part_type: PartType, width_mm: float, strip_mm: float, *, mos
     opened = openings(part_type)
     faces = _faces_to_draw(opened)
     named = len(faces) > 1
-    heights = [strip_mm * _cells_across(profile, face) for face in faces]
+    heights = [strip_mm * cells_across(profile, face) for face in faces]
     figures = 0.0 if not opened else LINE_MM * min(2, len(faces))
     if sum(heights) + figures > most_mm:
         figures = 0.0
@@ -209,7 +209,7 @@ def plate_drawing(part_type: PartType, width_mm: float, height_mm: float) -> Dra
 
 def _faces_to_draw(opened: tuple[Opening, ...]) -> list[str]:
     """The shortest row of neighbouring faces that has every hole; one of two when all go right through."""
-    order = [face for face, _, _ in _FACES]
+    order = [face for face, _, _ in FACES]
     have = {one.face for one in opened}
     if not have:
         return ["+z"]
@@ -231,7 +231,7 @@ def _strip(
 ) -> list[Shape]:
     """One face: its edge, its slots, its holes."""
     left, top, right, bottom = place
-    cells = _cells_across(profile, face)
+    cells = cells_across(profile, face)
     across_mm = profile.cell_mm * cells
     height = bottom - top
     shapes: list[Shape] = [box(EDGE, left, top, right, bottom)]
@@ -276,7 +276,7 @@ def _says(part_type: PartType, opened: tuple[Opening, ...]) -> str:
     if not opened:
         return f"Member of {written(part_type.length_mm)} mm, no holes; {ends_words(part_type)}."
     rows = []
-    for face, _, _ in _FACES:
+    for face, _, _ in FACES:
         places = sorted(one.x_mm for one in opened if one.face == face)
         if places:
             rows.append(f"face {face}: {', '.join(written(x) for x in places)} mm from end a")
@@ -284,7 +284,8 @@ def _says(part_type: PartType, opened: tuple[Opening, ...]) -> str:
     return f"{begin}; {ends_words(part_type)}; {'; '.join(rows)}."
 
 
-def _cells_across(profile: Profile, face: str) -> int:
+def cells_across(profile: Profile, face: str) -> int:
+    """How many cells, and so slots, lie side by side on a face."""
     return profile.cells_y if face.endswith("z") else profile.cells_z
 
 

@@ -14,7 +14,7 @@ from trysquare.publish.callouts import Paper, Placed, Wanted
 from trysquare.publish.known import Known
 from trysquare.publish.picture_svg import group, path, pill, pill_width, text_width
 from trysquare.publish.picture_window import Window
-from trysquare.publish.step_scene import StepScene
+from trysquare.publish.step_shown import StepScene
 from trysquare.solid.drawing import NEW, Drawing, DrawnPart, View, boxes_on_paper, draw
 
 PILL_MM = 4.3

@@ -6,13 +6,11 @@ One file a picture in a folder that can be deleted at any time. A damaged file i
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import json
-import os
 import re
-import tempfile
 from pathlib import Path
 from typing import Any
+
+from trysquare.publish.kept_files import keep_facts, kept_facts
 
 MOST_FILES = 600
 _OURS = re.compile(r"picture-[0-9a-f]{40}\.json")
@@ -26,36 +24,12 @@ class PictureStore:
 
     def read(self, key: str) -> dict[str, Any] | None:
         """The kept picture of this key; None when there is none or it is damaged."""
-        if self.folder is None:
-            return None
-        try:
-            check, _, body = (self.folder / f"picture-{key}.json").read_bytes().partition(b"\n")
-            if check.decode("ascii") != hashlib.sha256(body).hexdigest():
-                return None
-            facts = json.loads(body)
-        except (OSError, ValueError):
-            return None
-        return facts if isinstance(facts, dict) else None
+        return None if self.folder is None else kept_facts(self.folder / f"picture-{key}.json")
 
     def keep(self, key: str, facts: dict[str, Any]) -> None:
         """Writes whole or not at all; a place that cannot be written keeps nothing."""
-        if self.folder is None:
-            return
-        body = json.dumps(facts, ensure_ascii=True).encode()
-        written = ""
-        try:
-            self.folder.mkdir(parents=True, exist_ok=True)
-            ignore = self.folder / ".gitignore"
-            if not ignore.exists():
-                ignore.write_text("*\n", encoding="utf-8")
-            handle, written = tempfile.mkstemp(dir=self.folder, prefix="writing-", suffix=".tmp")
-            with os.fdopen(handle, "wb") as file:
-                file.write(hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
-            Path(written).replace(self.folder / f"picture-{key}.json")
-        except OSError:
-            if written:
-                with contextlib.suppress(OSError):
-                    Path(written).unlink(missing_ok=True)
+        if self.folder is not None:
+            keep_facts(self.folder / f"picture-{key}.json", facts)
 
     def thin(self) -> None:
         """Drops the oldest pictures beyond the bound, and nothing that is not ours."""

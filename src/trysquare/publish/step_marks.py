@@ -14,7 +14,7 @@ from trysquare.ground.placement import Array, facing
 from trysquare.publish.callouts import Paper
 from trysquare.publish.picture_svg import arrow, group, path, rect, text_width, words
 from trysquare.publish.picture_window import Window
-from trysquare.publish.step_scene import Setting, StepScene, Turn
+from trysquare.publish.step_shown import Setting, StepScene, Turn
 from trysquare.solid.drawing import View
 
 KEY_LONG_MM = 11.0  # on the picture: how far a key's line stands out

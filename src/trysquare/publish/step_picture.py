@@ -32,8 +32,9 @@ from trysquare.publish.picture_insets import (
 from trysquare.publish.picture_stage import ANCHORS, PILL_MM, Stage, box_of, led
 from trysquare.publish.picture_svg import flag, group, head, path, pens_for, text_width, words
 from trysquare.publish.picture_window import Window, drawn, fitted_window, lines_in
+from trysquare.publish.specks import without_specks
 from trysquare.publish.step_marks import empty_holes, keys, leads, shown_turns, sizes, threads
-from trysquare.publish.step_scene import StepScene
+from trysquare.publish.step_shown import StepScene
 from trysquare.publish.step_view import step_view
 from trysquare.publish.typst_page import plain
 from trysquare.solid.drawing import ISOMETRIC, Scene, View, boxes_on_paper, draw, seen
@@ -48,8 +49,6 @@ AROUND = 0.45  # of what comes, shown about it in a close-up
 LEAST_SHOWN_MM = 70.0  # of the machine, in a close-up
 MOST_SCALE = 2.0
 SMALL_SCALE = 0.14  # below it small pieces far from what comes are left out
-SPECK_MM = 1.3  # of the picture
-NEAR_MM = 45.0  # of the machine, as it is seen
 MOST_READS = 4
 MOST_THREADS = 14
 READ, KEY, THREAD = "\0", "\1", "\2"  # first sign of a label's name that is no sort
@@ -135,7 +134,7 @@ class _Composing:
         shown = max(float((high - low).max()), 1e-6)
         scale = min((width_mm - 2 * EDGE_MM - SIDE_MM) / shown, MOST_SCALE)
         if not self.close and scale < SMALL_SCALE:
-            self.scene = scene = _without_specks(scene, boxes, scale)
+            self.scene = scene = without_specks(scene, boxes, scale)
         self.view = View(view.direction, view.up, scale)
         self.low, self.high = low * scale, high * scale
         self.stage = Stage(known=known, step=step, scene=scene, view=self.view)
@@ -406,23 +405,6 @@ class _Composing:
                 anchors_mm=np.array([point for point, _ in spots[:6]]),
             ))  # fmt: skip
         return found
-
-
-def _without_specks(scene: StepScene, boxes: Mapping[str, Array], scale: float) -> StepScene:
-    """The scene without small pieces that are there already, far from all that comes: at this scale each is
-    a speck, and hundreds of them cost most of the time."""
-    new = np.array([boxes[name] for name in scene.new if name in boxes]).reshape(-1, 2, 2)
-    strong = set(scene.new) | set(scene.reads.values())
-    kept = []
-    for piece in scene.scene.pieces:
-        box = boxes.get(piece.id)
-        if piece.id in strong or box is None or float((box[1] - box[0]).max()) * scale >= SPECK_MM:
-            kept.append(piece)
-            continue
-        apart = np.maximum(new[:, 0] - box[1], box[0] - new[:, 1]).max(axis=1, initial=-np.inf)
-        if len(new) and float(apart.min()) < NEAR_MM:
-            kept.append(piece)
-    return replace(scene, scene=Scene(tuple(kept)))
 
 
 def _named(name: str) -> str:

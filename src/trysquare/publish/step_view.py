@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from trysquare.publish.known import Known
-from trysquare.publish.step_scene import StepScene, StepScenes
+from trysquare.publish.step_scene import StepScenes
+from trysquare.publish.step_shown import StepScene
 from trysquare.solid.drawing import DIRECTIONS, ISOMETRIC, Choice, View, seen
 
 FIRST = 4  # the isometric views from above are tried before all others

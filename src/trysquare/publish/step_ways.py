@@ -14,7 +14,7 @@ from trysquare.catalogue.values import RailSize, SlotNut
 from trysquare.ground.placement import DIRECTIONS, Array
 from trysquare.machine.slots import Channel
 from trysquare.machine.values import Fastening, Host, Machine, PlacedPart
-from trysquare.sequence.reach import joint_directions
+from trysquare.sequence.directions import joint_directions
 from trysquare.sequence.slot_ledger import SlotRow
 from trysquare.sequence.state import Event
 from trysquare.sequence.walk import Walk

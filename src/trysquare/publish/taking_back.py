@@ -15,10 +15,11 @@ import numpy as np
 from trysquare.ground.placement import DIRECTIONS
 from trysquare.machine.values import Machine
 from trysquare.sequence.explain import closed
+from trysquare.sequence.hanging import props_of
 from trysquare.sequence.operations import Operation, Work, work_of
 from trysquare.sequence.questions import blockers
 from trysquare.sequence.state import State, apply, events_of, reached
-from trysquare.sequence.undoing import TakenApart, props_of, take_apart
+from trysquare.sequence.undoing import TakenApart, take_apart
 
 _MOST_LOOKS = 4  # at what could be undone; beyond, an answer soon is worth more than the least one
 

@@ -7,9 +7,10 @@ from trysquare.machine.says_so import located
 from trysquare.machine.values import Machine
 from trysquare.sequence.reach import Reach
 from trysquare.sequence.rules_hold import holding, left_apart
+from trysquare.sequence.rules_key_lines import key_lines
 from trysquare.sequence.rules_listing import end_of_order, listing
 from trysquare.sequence.rules_truth import alignment, left_snug, reread_findings
-from trysquare.sequence.rules_way_in import key_lines, way_in
+from trysquare.sequence.rules_way_in import way_in
 from trysquare.sequence.state import apply
 from trysquare.sequence.walk import Walk
 

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 from trysquare.ground.errors import ReadingError, Where, nearest
 from trysquare.machine.values import Machine
+from trysquare.sequence.hanging import joined_parts
 from trysquare.sequence.operations import Operation, Work, work_of
 from trysquare.sequence.reach import Reach
-from trysquare.sequence.undoing import Obstacle, TakenApart, joined_parts, take_apart
+from trysquare.sequence.undoing import Obstacle, TakenApart, take_apart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

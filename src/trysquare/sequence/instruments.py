@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from trysquare.catalogue.instruments import InstrumentKind, kind_of
 from trysquare.catalogue.values import RailSize
 from trysquare.ground.placement import Array
 from trysquare.machine.values import Characteristic, Instrument, Machine, PlacedPart
@@ -33,8 +34,9 @@ class Spans:
     rails: bool
 
 
-Reads = Callable[[Instrument, Spans], float | None]
-"""Error limits of a characteristic read with an instrument, in its own unit; None when it does not reach."""
+Reads = Callable[[InstrumentKind, Instrument, Spans], float | None]
+"""Error limits of a characteristic read with an instrument, in its own unit; None when it does not reach.
+The instrument's half-width and reach are those that count (`_as_trusted`)."""
 
 
 def best_instrument(machine: Machine, one: Characteristic) -> Instrument | None:
@@ -51,8 +53,21 @@ def best_instrument(machine: Machine, one: Characteristic) -> Instrument | None:
 def limits_of(one: Characteristic, owned: Instrument, spans: Spans) -> float | None:
     """Error limits, ±, of a characteristic read with an instrument, in the characteristic's unit; None when
     it does not reach or is no instrument for it."""
-    reads = _READS.get(one.sort, {}).get(owned.sort)
-    return None if reads is None else reads(owned, spans)
+    kind = kind_of(owned.sort, owned.reach_mm)
+    if kind is None:
+        return None
+    trusted = _as_trusted(kind, owned)
+    limits = [
+        reads(kind, trusted, spans)
+        for reading, reads in _READS.get(one.sort, {}).items()
+        if reading in kind.reads
+    ]
+    return min((limit for limit in limits if limit is not None), default=None)
+
+
+def _as_trusted(kind: InstrumentKind, owned: Instrument) -> Instrument:
+    """With its kind's reach when the folder gives none, and the wide default when nobody vouches for it."""
+    return replace(owned, half_width_mm=owned.trusted_half_width_mm, reach_mm=owned.reach_mm or kind.reach_mm)
 
 
 def is_felt(one: Characteristic) -> bool:
@@ -94,77 +109,76 @@ def _apart(part: PlacedPart, first: Array, second: Array) -> tuple[float, float]
     return float(np.linalg.norm(across)), float(ends.min())
 
 
-def _square(owned: Instrument, _: Spans) -> float | None:
+def _square(_: InstrumentKind, owned: Instrument, __: Spans) -> float | None:
     """Per 100 mm: its error at the tip over its blade."""
-    return owned.half_width_mm / (owned.reach_mm or 100.0) * 100.0
+    return owned.half_width_mm / owned.reach_mm * 100.0
 
 
-def _diagonals(times: float) -> Reads:
-    """Per 100 mm, of two diagonals. `times`: what two readings make of one reading's error.
+def _diagonals(kind: InstrumentKind, owned: Instrument, spans: Spans) -> float | None:
+    """Per 100 mm, of two diagonals.
 
     Equation: lean = (d1² − d2²) / (4·W·H) ≈ D·(d1 − d2) / (2·W·H) with D = √(W² + H²).
     Source: Euclid, Elements, II.12 and II.13, applied to the two diagonals.
     """
-
-    def reads(owned: Instrument, spans: Spans) -> float | None:
-        wide, high, _ = spans.sides_mm
-        diagonal = math.hypot(wide, high)
-        if spans.parts < _ENOUGH_FOR_DIAGONALS or high <= 0 or not 0 < diagonal <= owned.reach_mm:
-            return None
-        return 100.0 * times * owned.half_width_mm * diagonal / (2 * wide * high)
-
-    return reads
+    wide, high, _ = spans.sides_mm
+    diagonal = math.hypot(wide, high)
+    if spans.parts < _ENOUGH_FOR_DIAGONALS or high <= 0 or not 0 < diagonal <= owned.reach_mm:
+        return None
+    return 100.0 * _of_two(kind, owned) * diagonal / (2 * wide * high)
 
 
-def _spanning(times: float) -> Reads:
-    """Of a distance across: it must span it."""
-
-    def reads(owned: Instrument, spans: Spans) -> float | None:
-        return times * owned.half_width_mm if 0 < spans.between_mm <= owned.reach_mm else None
-
-    return reads
+def _spanning(kind: InstrumentKind, owned: Instrument, spans: Spans) -> float | None:
+    """Of a distance across, read twice: it must span it."""
+    return _of_two(kind, owned) if 0 < spans.between_mm <= owned.reach_mm else None
 
 
-def _to_the_end(owned: Instrument, spans: Spans) -> float | None:
-    """A distance along the part; what has no reach is no measure of length."""
-    return owned.half_width_mm if spans.along_mm <= owned.reach_mm and owned.reach_mm else None
+def _of_two(kind: InstrumentKind, owned: Instrument) -> float:
+    """The error limits of a difference of two readings with one instrument."""
+    return owned.half_width_mm * (1.0 if kind.as_difference else math.sqrt(2))
 
 
-def _on_a_carriage(owned: Instrument, spans: Spans) -> float | None:
+def _to_the_end(kind: InstrumentKind, owned: Instrument, spans: Spans) -> float | None:
+    """A distance along the part; a comparator, without a zero, tells none."""
+    return None if kind.free_zero or spans.along_mm > owned.reach_mm else owned.half_width_mm
+
+
+def _on_a_carriage(_: InstrumentKind, owned: Instrument, spans: Spans) -> float | None:
     """A dial that a carriage takes along a rail."""
     return owned.half_width_mm if spans.rails else None
 
 
-def _not_on_a_rail(owned: Instrument, spans: Spans) -> float | None:
+def _not_on_a_rail(_: InstrumentKind, owned: Instrument, spans: Spans) -> float | None:
     """A leaf under a straight edge, for which a rail is too narrow."""
     return None if spans.rails else owned.half_width_mm
 
 
-def _as_it_is(owned: Instrument, _: Spans) -> float | None:
+def _with_a_zero(kind: InstrumentKind, owned: Instrument, _: Spans) -> float | None:
+    return None if kind.free_zero else owned.half_width_mm
+
+
+def _as_it_is(_: InstrumentKind, owned: Instrument, __: Spans) -> float | None:
     return owned.half_width_mm
 
 
-_TWICE = math.sqrt(2)  # two readings with one instrument; a pinch rod's error is that of a difference already
+def _in(unit: str) -> Reads:
+    """Read as it is, by what reads in its unit."""
+
+    def reads(kind: InstrumentKind, owned: Instrument, _: Spans) -> float | None:
+        return owned.half_width_mm if kind.unit == unit else None
+
+    return reads
+
+
 _READS: Mapping[str, Mapping[str, Reads]] = {
-    "squareness": {
-        "square": _square,
-        "pinch-rod": _diagonals(1.0),
-        "tape": _diagonals(_TWICE),
-        "caliper": _diagonals(_TWICE),
-    },
-    "twist": {"feeler": _as_it_is, "dial": _as_it_is},
-    "parallelism": {
-        "caliper": _spanning(_TWICE),
-        "pinch-rod": _spanning(1.0),
-        "tape": _spanning(_TWICE),
-        "scale": _spanning(_TWICE),
-        "dial": _on_a_carriage,
-    },
-    "offset": {"caliper": _to_the_end, "scale": _to_the_end, "tape": _to_the_end},
-    "flatness": {"dial": _as_it_is, "feeler": _not_on_a_rail},
-    "flush": {"dial": _as_it_is, "feeler": _as_it_is},
-    "height-difference": {"dial": _as_it_is, "feeler": _as_it_is, "caliper": _as_it_is},
-    "centring": {"dial": _as_it_is, "caliper": _as_it_is},
-    "free-motion": {"force-gauge": _as_it_is, "spring-scale": _as_it_is},
-    "resistance": {"multimeter": _as_it_is},
+    "squareness": {"gap": _square, "diagonal": _diagonals},
+    "twist": {"height": _as_it_is, "rock": _as_it_is},
+    "parallelism": {"offset": _spanning, "sweep": _on_a_carriage},
+    "offset": {"offset": _to_the_end},
+    "flatness": {"sweep": _as_it_is, "height": _not_on_a_rail, "rock": _not_on_a_rail},
+    "flush": {"height": _as_it_is},
+    "height-difference": {"height": _as_it_is, "offset": _with_a_zero},
+    "centring": {"sweep": _as_it_is, "offset": _with_a_zero},
+    "free-motion": {"direct": _in("newton")},
+    "resistance": {"direct": _in("ohm")},
 }
+"""For each sort of characteristic the sorts of reading that tell it, with what they make of the error."""

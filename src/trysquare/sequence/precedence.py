@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
+from trysquare.sequence.hanging import links_of
 from trysquare.sequence.operations import Work
 from trysquare.sequence.questions import Choice, blockers, near
 from trysquare.sequence.swept_boxes import SweptBoxes
-from trysquare.sequence.undoing import TakenApart, Undone, links_of
+from trysquare.sequence.undoing import TakenApart, Undone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

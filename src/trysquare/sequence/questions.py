@@ -15,9 +15,11 @@ import numpy as np
 from trysquare.catalogue.values import SlotNut
 from trysquare.ground.placement import DIRECTIONS, Array
 from trysquare.machine.values import Fastening
+from trysquare.sequence.directions import joint_directions
 from trysquare.sequence.operations import Operation, Work
-from trysquare.sequence.reach import SWING_WINDOWS, Probe, Reach, joint_directions
-from trysquare.sequence.rules_way_in import SCREW_ROOM_MM, TWO_LEG_MM
+from trysquare.sequence.reach import SWING_WINDOWS, Probe, Reach
+from trysquare.sequence.rules_way_in_pieces import SCREW_ROOM_MM
+from trysquare.sequence.ways_in import TWO_LEG_MM
 from trysquare.stock.bringing import sort_of
 
 BELT_SIDE_MM = 60.0  # how far beside its pulleys a closed belt is held before it goes on

@@ -290,7 +290,7 @@ def _mistaken(shows: Sequence[str | None], features: Sequence[Features]) -> dict
 def _sized(name: str, way: Way, features: Sequence[Features], instrument: Instrument | None) -> Look | None:
     if name == "form" or (way.half_width is not None and not way.half_width):
         return None
-    half_width = instrument.half_width_mm if instrument is not None else way.half_width or 0.0
+    half_width = instrument.trusted_half_width_mm if instrument is not None else way.half_width or 0.0
     reach = instrument.reach_mm if instrument is not None and instrument.reach_mm else math.inf
     if way.id == "scale":
         reach = math.inf  # it has none in millimetres

@@ -119,7 +119,7 @@ class _Lengths:
             letter=sort.letter,
             piece=mark,
             length_mm=length_mm,
-            half_width_mm=instrument.half_width_mm,
+            half_width_mm=instrument.trusted_half_width_mm,
             instrument=instrument.id,
             as_difference=instrument.sort == "pinch-rod",
         )
@@ -148,7 +148,7 @@ class _Lengths:
                 "Add the instrument, or name it in a column instrument.",
             )
             return None
-        return min(able, key=lambda one: one.half_width_mm)
+        return min(able, key=lambda one: one.trusted_half_width_mm)
 
     def enough(self, found: Sequence[Measured], file: str) -> None:
         """Whether each letter that was measured has a piece for each of its places."""

@@ -9,41 +9,16 @@ no zero at all: only differences of readings made in one setting mean anything.
 
 from __future__ import annotations
 
-import csv
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from importlib import resources
 
+from trysquare.catalogue.instruments import (
+    InstrumentKind,
+    instrument_kinds,
+    kind_of,
+)
 from trysquare.machine.values import Instrument
 from trysquare.truing.uncertainty import standard_uncertainty
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstrumentKind:
-    """One row of `tables/instruments.csv`: what is usual for a sort of instrument.
-
-    `reads`: sorts of reading. `free_zero`: only differences in one setting mean anything.
-    `as_difference`: the half-width is that of a difference of two readings. `own_error`: the half-width
-    is the instrument's own, the same in every reading; `reading_mm` is then what comes on top each time.
-    `scatter_mm`: standard deviation of repeats. `unmarked_mm_per_100`: half-width while nobody vouches
-    for it. `work`: effort of one reading, relative.
-    """
-
-    sort: str
-    words: str
-    reads: frozenset[str]
-    free_zero: bool
-    as_difference: bool
-    own_error: bool
-    half_width_mm: float
-    reading_mm: float
-    scatter_mm: float
-    unmarked_mm_per_100: float
-    reach_mm: float
-    work: float
-    source: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,44 +65,16 @@ class Gauge:
         return not self.reach_mm or length_mm <= self.reach_mm * 1.001
 
 
-@cache
-def instrument_kinds() -> Mapping[str, InstrumentKind]:
-    """All sorts of instruments, in the table's order."""
-    text = (resources.files("trysquare.truing") / "tables" / "instruments.csv").read_text(encoding="utf-8")
-    return {
-        row["sort"]: InstrumentKind(
-            sort=row["sort"],
-            words=row["words"],
-            reads=frozenset(row["reads"].split()),
-            free_zero=row["zero"] == "free",
-            as_difference=row["as_difference"] == "yes",
-            own_error=row["own_error"] == "yes",
-            half_width_mm=float(row["half_width_mm"]),
-            reading_mm=float(row["reading_mm"]),
-            scatter_mm=float(row["scatter_mm"]),
-            unmarked_mm_per_100=float(row["unmarked_mm_per_100"]),
-            reach_mm=float(row["reach_mm"]),
-            work=float(row["work"]),
-            source=row["source"],
-        )
-        for row in csv.DictReader(text.splitlines())
-    }
-
-
 def gauge_of(instrument: Instrument) -> Gauge | None:
     """An owned instrument; None for a sort that reads nothing a frame is trued by and no force either."""
-    kind = instrument_kinds().get(instrument.sort)
+    kind = kind_of(instrument.sort, instrument.reach_mm)
     if kind is None:
         return None
-    reach = instrument.reach_mm or kind.reach_mm
-    half_width = instrument.half_width_mm
-    if not instrument.marked:
-        half_width = max(half_width, unmarked_half_width_mm(kind, reach))
     return Gauge(
         id=instrument.id,
         kind=kind,
-        half_width_mm=half_width,
-        reach_mm=reach,
+        half_width_mm=instrument.trusted_half_width_mm,
+        reach_mm=instrument.reach_mm or kind.reach_mm,
         marked=instrument.marked,
         owned=True,
         source=instrument.source,
@@ -146,13 +93,6 @@ def usual_gauge(sort: str) -> Gauge:
         owned=False,
         source=kind.source,
     )
-
-
-def unmarked_half_width_mm(kind: InstrumentKind, reach_mm: float) -> float:
-    """The wide default for an instrument that nobody vouches for, at its reach. A level's is per metre."""
-    if kind.sort == "level":
-        return kind.unmarked_mm_per_100
-    return kind.unmarked_mm_per_100 * reach_mm / 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

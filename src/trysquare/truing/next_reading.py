@@ -15,10 +15,11 @@ import numpy as np
 from scipy import sparse
 from scipy.special import ndtr
 
+from trysquare.catalogue.instruments import instrument_kinds
 from trysquare.ground.placement import Array
 from trysquare.truing.candidates import Candidate, candidates_for
 from trysquare.truing.characteristics import Component
-from trysquare.truing.instruments import instrument_kinds, usual_gauge
+from trysquare.truing.instruments import usual_gauge
 from trysquare.truing.model import Model, ModelBuilder
 from trysquare.truing.network import Adjustment
 from trysquare.truing.reading_rows import row_of

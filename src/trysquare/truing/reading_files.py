@@ -11,12 +11,12 @@ import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from trysquare.catalogue.instruments import kind_of
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
 from trysquare.machine.toml_files import inside
 from trysquare.machine.values import Machine
 from trysquare.stock.tables import Table, read_tables
 from trysquare.truing.features import Features, UnknownFeature
-from trysquare.truing.instruments import instrument_kinds
 from trysquare.truing.readings import SORTS, Reading
 
 FOLDER_NAME = "readings"
@@ -225,7 +225,7 @@ class RowReader:
             self.problem(where, "instrument", text, "an instrument of machine.toml",
                          nearest(text, self.instruments))  # fmt: skip
             return text
-        kind = instrument_kinds().get(self.instruments[text].sort)
+        kind = kind_of(self.instruments[text].sort, self.instruments[text].reach_mm)
         if kind is not None and sort not in kind.reads and half_width is None:
             reads = ", ".join(sorted(kind.reads))
             self.problem(where, "instrument", text, f"an instrument that reads a {sort}",

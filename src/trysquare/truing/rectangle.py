@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from trysquare.truing.instruments import Gauge, instrument_kinds, usual_gauge
+from trysquare.catalogue.instruments import instrument_kinds
+from trysquare.truing.instruments import Gauge, usual_gauge
 from trysquare.truing.uncertainty import COVERAGE
 from trysquare.truing.verdicts import Judged, judge
 

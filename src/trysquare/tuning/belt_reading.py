@@ -22,6 +22,11 @@ from trysquare.tuning.values import Measured, relative
 SAME_TONE = 0.03
 # The mass alone makes the tension so unsure, as a part: then weighing is the thing to do.
 MASS_MATTERS = 0.1
+# A pressing that is read no better than this is no tension. Common practice, no source.
+PRESS_MATTERS = 0.3
+# So far off the band a tone is more likely another span's, or a figure mistyped: with this many times its
+# upper or a part of its lower bound we ask, with that many nobody can tell. Common practice, no source.
+ASKED_TIMES, ABSURD_TIMES = 2.0, 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +82,8 @@ def read_belt(
         tension = tension_from_tone(tone, belt.span, belt.mass)
     verdict = Verdict.NOT_READ if tension is None else Verdict.CANNOT_TELL
     turn = None
-    if tension is not None and sure:
+    far = 1.0 if tension is None else far_off(tension, target)
+    if tension is not None and sure and far <= ABSURD_TIMES:
         verdict = judged_tension(tension, target)
         turn = next_turn(
             tension, target.aim_newton, belt_length_mm=belt.length_mm, stiffness=belt.stiffness,
@@ -95,13 +101,20 @@ def read_belt(
         wanted_hz=(low, high, aim),
         verdict=verdict,
         turn=turn,
-        says=tuple(_advice(belt, tension, target, (low, high, aim), verdict, turn, sure=sure)),
+        says=tuple(_advice(belt, tone, tension, target, (low, high, aim), verdict, turn, sure=sure)),
     )
 
 
+def far_off(tension: Measured, target: Target) -> float:
+    """How many times a tension is over the band, or under it; 1 within."""
+    if tension.value <= 0:
+        return 1.0
+    return max(1.0, tension.value / target.high_newton, target.low_newton / tension.value)
+
+
 def _advice(
-    belt: BeltOnSpan, tension: Measured | None, target: Target, wanted: tuple[float, float, float],
-    verdict: Verdict, turn: NextTurn | None, *, sure: bool,
+    belt: BeltOnSpan, tone: Measured | None, tension: Measured | None, target: Target,
+    wanted: tuple[float, float, float], verdict: Verdict, turn: NextTurn | None, *, sure: bool,
 ) -> list[str]:  # fmt: skip
     low, high, aim = wanted
     name = belt.name[0].upper() + belt.name[1:]
@@ -110,6 +123,9 @@ def _advice(
         return [f"{name}: no tension. Wanted are {band}."]
     if not sure:
         return [f"{name}: about {tension.value:.1f} N if the tone is this span's. Wanted are {band}."]
+    far = far_off(tension, target)
+    if far > ABSURD_TIMES:
+        return [f"{name}: {tension} cannot be right; wanted are {band}.", _look_again(tone)]
     if verdict is Verdict.GOOD:
         return [f"{name} is as taut as it should be: {tension}; wanted are {band}."]
     short, long = tension.value < target.low_newton, tension.value > target.high_newton
@@ -119,13 +135,25 @@ def _advice(
         says.append(f"{name} is {way}: {tension}; wanted are {band}.")
     else:
         says.append(f"{name}: {tension} lies too near the bounds to tell; wanted are {band}.")
-    if belt.mass.standard_uncertainty * 2 > MASS_MATTERS * belt.mass.value:
-        says.append(
-            f"The belt's mass ({belt.mass.basis}) makes most of the uncertainty: weigh a length of it."
-        )
+    if tone is None and tension.expanded > PRESS_MATTERS * tension.value:
+        says.append("The pressing is read too roughly: press a longer span, some millimetres aside.")
+    if tone is not None and belt.mass.standard_uncertainty * 2 > MASS_MATTERS * belt.mass.value:
+        piece = "a longer piece" if belt.mass.basis == "weighed" else "a length of it"
+        says.append(f"The belt's mass ({belt.mass.basis}) makes most of the uncertainty: weigh {piece}.")
+    if far > ASKED_TIMES:
+        says.append(_look_again(tone))
     if turn is not None and (verdict is Verdict.BAD or short or long):
         says.append(turn_words(turn, aim, target.aim_newton))
     return says
+
+
+def _look_again(tone: Measured | None) -> str:
+    if tone is None:
+        return "Before you turn anything: is the force in newton (100 g pull 1 N), and both lengths in mm?"
+    return (
+        "Before you turn anything: was it this very span, with the head where it is said to be, and neither "
+        "its overtone nor a hum? Is the length in mm and the mass in g/m?"
+    )
 
 
 def turn_words(turn: NextTurn, aim_hz: float, aim_newton: float) -> str:

@@ -11,7 +11,7 @@ from trysquare.tuning.drive import steps_per_mm
 from trysquare.tuning.drive_file import Travels
 from trysquare.tuning.drive_machine import Drive
 from trysquare.tuning.report import BAD, CANNOT_TELL, GOOD, TOLD, Line, Part, Table
-from trysquare.tuning.travel import Travel, corrected_per_mm, mistake_of, read_travel
+from trysquare.tuning.travel import Travel, corrected_per_mm, mistake_of, read_travel, stray_reading
 from trysquare.tuning.values import Measured
 
 SCALE_LIMIT_PERCENT, LOST_LIMIT_MM = 0.1, 0.05  # common practice, no source
@@ -53,7 +53,7 @@ def steps_part(drives: Sequence[Drive], steps: Steps, now_per_mm: float | None) 
             )
             says.append(_wrong_setting(now_per_mm / nearest))
         else:
-            says.append(f"{now_per_mm:g} steps per mm are set, and that is what the drive makes.")
+            says += _as_set(drives, steps, now_per_mm, matching)
     elif len(different) == 1:
         says.append(f"{different[0]:.4f} steps make a millimetre.")
     else:
@@ -89,6 +89,23 @@ def steps_part(drives: Sequence[Drive], steps: Steps, now_per_mm: float | None) 
             "set_steps_per_mm": now_per_mm,
         },
     )  # fmt: skip
+
+
+def _as_set(drives: Sequence[Drive], steps: Steps, now_per_mm: float, matching: Sequence[float]) -> list[str]:
+    """What is right, and which drives want another setting."""
+    fits = [
+        any(math.isclose(steps.per_mm(one), each, rel_tol=SAME_STEPS) for each in matching) for one in drives
+    ]
+    if all(fits):
+        return [f"{now_per_mm:g} steps per mm are set, and that is what the drive makes."]
+    right, other = (
+        sorted({axis for one, fit in zip(drives, fits, strict=True) if fit is wanted for axis in one.axes})
+        for wanted in (True, False)
+    )
+    return [
+        f"{now_per_mm:g} steps per mm are what the drive of {' and '.join(right) or 'one'} makes.",
+        f"The drive of {' and '.join(other) or 'another'} makes another number, see the table (--axis).",
+    ]
 
 
 def _wrong_setting(set_over_true: float) -> str:
@@ -154,11 +171,19 @@ def _scale(read: Travels, found: Travel, now_per_mm: float | None, limit: float,
     if abs(found.offset_mm.value) > max(found.offset_mm.expanded, 0.02):
         says.append("One travel alone would have taken the offset for scale: that is why several are read.")
     allowed = MISSED_TIMES * max(within_mm / math.sqrt(3), found.scatter_mm / 2)
+    stray = stray_reading(read.commanded_mm, read.measured_mm, read.from_above)
     doubts = tuple(
         ("reading-off", f"Line {line}: {rest:+.2f} mm off what the others say. Read it again.")
         for line, rest in zip(read.lines, found.rest_mm.tolist(), strict=True)
         if abs(rest) > allowed
     )
+    if not doubts and stray is not None and abs(stray[1]) > MISSED_TIMES * max(within_mm, 2 * stray[2]):
+        index, far, _ = stray
+        doubts = ((
+            "reading-off", (f"Line {read.lines[index]} reads {read.measured_mm[index]:g} at "
+            f"{read.commanded_mm[index]:g} mm, {far:+.2f} mm off what the others say: did a digit slip? Read it "
+            "again, or leave the line out."),
+        ),)  # fmt: skip
     return Part(
         of="scale",
         title="Scale of the axis",

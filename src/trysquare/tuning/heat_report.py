@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from trysquare.tuning.controller_rules import settings_of_answer, settings_of_swing
 from trysquare.tuning.heat_before import duration
 from trysquare.tuning.heat_relay import Swing, swing_of
@@ -21,6 +23,11 @@ OVERSHOOT_KELVIN = 5.0
 # A model is never quite the heater: the advised settings must bear one with so much more gain and dead time.
 # Ours; robust design asks for margins of this size.
 WORSE_GAIN, WORSE_DEAD_TIME = 1.2, 1.5
+# Time constants of the heaters of small machines, from a small hot end to a thick bed. Common practice.
+QUICKEST_SECOND, SLOWEST_SECOND = 5.0, 10_800.0
+WARM_START_CELSIUS = 45.0  # no workshop is as warm
+# One sample that far off both neighbours, and so many times what is usual in the record. Ours.
+SPIKE_KELVIN, SPIKE_TIMES, LEAST_SPIKES = 2.0, 8.0, 3
 LEAST_RATIO = 0.01  # a dead time under this part of the time constant cannot be told from nought
 
 
@@ -81,7 +88,7 @@ def _chosen(runs: Sequence[Heated], worse: Sequence[Heated], rule: str | None) -
 def answer_part(found: Answered, heater: str) -> Part:
     """What the heater is: gain, time constant, dead time."""
     model = found.model
-    doubts = []
+    doubts = list(record_doubts(found))
     if model.short:
         doubts.append((
             "stopped-early", (f"The record ends {model.watched:.1f} time constants after the step: three are "
@@ -130,7 +137,10 @@ def answer_part(found: Answered, heater: str) -> Part:
         says=(says,),
         lines=tuple(lines),
         doubts=tuple(doubts),
-        notes=("Least squares; the uncertainty counts that neighbouring samples are alike.",),
+        notes=(
+            ("Least squares; the uncertainty counts that neighbouring samples are alike. It is the fit's own: how "
+            "true the sensor reads is not in it."),
+        ),
         main=model.time_constant,
         data={
             "gain_kelvin_per_percent": model.gain.value,
@@ -138,6 +148,37 @@ def answer_part(found: Answered, heater: str) -> Part:
             "dead_time_second": model.dead_time.value,
         },
     )
+
+
+def record_doubts(found: Answered) -> list[tuple[str, str]]:
+    """What spoils the record before any model: another unit, a warm start, a sensor that comes and goes."""
+    doubts = []
+    lag, begins = found.model.time_constant.value, float(found.record.temperature_celsius[0])
+    if not QUICKEST_SECOND <= lag <= SLOWEST_SECOND:
+        doubts.append(("times", f"{duration(lag)} is no heater's time constant: are the times in seconds?"))
+    if begins > WARM_START_CELSIUS:
+        doubts.append((
+            "warm-start", (f"The record begins at {begins:.0f} degrees: are they °C, and was the heater as cold "
+            "as the room? Let it cool and record again."),
+        ))  # fmt: skip
+    jumps, far = spikes(found.record)
+    if jumps >= LEAST_SPIKES:
+        doubts.append((
+            "loose", (f"The temperature jumps to and fro {jumps} times, by up to {far:.0f} K: no heater does "
+            "that. A loose sensor, a bad crimp, or a wire that breaks where it bends: mend it before any heat."),
+        ))  # fmt: skip
+    return doubts
+
+
+def spikes(record: HeatRecord) -> tuple[int, float]:
+    """How often one sample jumps away from both its neighbours, and the farthest of these jumps in kelvin."""
+    read = record.temperature_celsius
+    if len(read) < 3:
+        return 0, 0.0
+    off = np.abs(read[1:-1] - (read[:-2] + read[2:]) / 2)
+    least = max(SPIKE_KELVIN, SPIKE_TIMES * float(np.median(off)))
+    far = off[off > least]
+    return len(far), float(far.max(initial=0.0))
 
 
 def settings_part(found: Answered, heater: str) -> Part:
@@ -164,7 +205,7 @@ def settings_part(found: Answered, heater: str) -> Part:
         )  # fmt: skip
     one = run.settings
     holding = (found.target_celsius - model.ambient_celsius) / model.gain.value
-    doubtful = model.short or model.poor
+    doubtful = model.short or model.poor or bool(record_doubts(found))
     rough = run.overshoot_kelvin > OVERSHOOT_KELVIN or not run.settles
     says = [
         (

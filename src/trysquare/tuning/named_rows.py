@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest, shown
 
 COMMENTS = ("#", "%", "//")
+AS_NUMBER = "Write it with a point and without its unit: 100.05."
 MOST_ROWS = 100_000
 MOST_TOLD = 20
 _SEPARATORS = (";", "\t", ",")
@@ -52,7 +53,8 @@ class Row:
             return value
         bounds = f" above {above:g}" if above > -math.inf else ""
         bounds += f"{' and' if bounds else ''} up to {most:g}" if most < math.inf else ""
-        self._problem(name, text, f"a number{bounds}", "Write it with a point and without its unit: 100.05.")
+        remedy = "Check the column and its unit." if math.isfinite(value) else AS_NUMBER
+        self._problem(name, text, f"a number{bounds}", remedy)
         return math.nan
 
     def has(self, name: str) -> bool:

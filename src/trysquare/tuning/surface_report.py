@@ -13,6 +13,8 @@ from trysquare.tuning.surface import Points, Screw, Surface, Turn, dome_mm, look
 from trysquare.tuning.surface_file import Map
 from trysquare.tuning.values import Measured
 
+# A map that covers less of the way between the screws says nothing of the bed. Common practice, no source.
+LEAST_COVERED, LEAST_SCREWS, LEAST_REACH_MM = 0.5, 3, 30.0
 # Fewer cannot show a dome beside the noise.
 DOME_POINTS = 9
 # What a first layer forgives over the whole bed. Common practice, no source.
@@ -65,6 +67,13 @@ def _level(case: SurfaceCase, found: Surface) -> Part:
         float(np.ptp(kept[:, 2])), found.noise_mm * np.sqrt(2), "highest less lowest of the good points"
     )
     verdict = judge(span.value, span.standard_uncertainty, case.limit_mm).verdict
+    small = _too_small(case)
+    if small:
+        return Part(
+            of="bed-level", title="Level", verdict=CANNOT_TELL, says=(small,), main=span,
+            lines=(Line(label="height span", value=span, says="of this part of the bed alone"),),
+            data={"limit_mm": case.limit_mm, "points": len(case.hot.points_mm), "covers": False},
+        )  # fmt: skip
     tilted = found.tilt_span_mm > max(2 * found.noise_mm, 0.1 * case.limit_mm)
     says = [_span_words(verdict, span, case.limit_mm)]
     doubts = _dirt(case, found)
@@ -108,6 +117,28 @@ def _level(case: SurfaceCase, found: Surface) -> Part:
             ],
         },
     )
+
+
+def _too_small(case: SurfaceCase) -> str:
+    """What to say of what is no map of this bed: a small part of it, or beside its screws; else ""."""
+    x, y = case.hot.points_mm[:, 0], case.hot.points_mm[:, 1]
+    reach = f"The map is {x.min():.4g} to {x.max():.4g} mm along x, {y.min():.4g} to {y.max():.4g} along y"
+    if not np.ptp(case.hot.points_mm[:, 2]) > 0:
+        return "All heights are the same number: that is a map before it was probed, or rounded. Probe again."
+    if max(np.ptp(x), np.ptp(y)) < LEAST_REACH_MM:
+        return f"{reach}: no bed is that small. Is it in mm, and do the places go all over the bed?"
+    if len(case.screws) < LEAST_SCREWS:
+        return ""
+    for name, places in (("x", x), ("y", y)):
+        at = [screw.x_mm if name == "x" else screw.y_mm for screw in case.screws]
+        low, high = min(at), max(at)
+        covered = min(high, places.max()) - max(low, places.min())
+        if high > low and covered < LEAST_COVERED * (high - low):
+            return (
+                f"{reach}; the screws stand at {low:g} to {high:g} along {name}. Of so small a part the "
+                "bed's level cannot be told: probe a grid all over it. Is it in mm, from the screws' zero (--origin)?"
+            )
+    return ""
 
 
 def _tilt_u(kept: Points, noise_mm: float) -> float:
@@ -228,6 +259,9 @@ def _flatness(case: SurfaceCase, found: Surface) -> Part:
     squares = _mm(found.flatness_least_squares_mm, found.noise_mm * np.sqrt(2), "least squares")
     lines = [Line(label="minimum zone", value=zone, says=f"may be {case.limit_mm:g}"),
              Line(label="least squares", value=squares)]  # fmt: skip
+    if small := _too_small(case):
+        return Part(of="bed-flatness", title="Flatness", verdict=CANNOT_TELL, says=(small,),
+                    data={"points": len(kept), "covers": False})  # fmt: skip
     if len(kept) < DOME_POINTS:
         return Part(
             of="bed-flatness",

@@ -22,6 +22,7 @@ AXES = ("x", "y", "z")
 TOLERANCES_MM: Mapping[str, float] = {"x": 0.1, "y": 0.1, "z": 0.05}
 FARTHEST_MM = 1e4  # of any coordinate
 FAR_MM = 5.0  # touches of one place never lie that far apart: the row is of something else
+LEAST_SERVED_MM = 5e-4  # less is the last digit of the reading
 # Fewer touches leave a deviation unsure by half of itself.
 WORTH_TOUCHES = 10
 
@@ -173,7 +174,7 @@ def _series(case: TouchesCase, one: Series, touches: Touches) -> Part:
             Line(label="drift", value=Measured(value=touches.drift_mm,
                  standard_uncertainty=touches.drift_expanded_mm / 2, unit="mm"), says="first to last touch"),
             Line(label="mean", value=_mean(touches)),
-            Line(label="serves", says=f"± {touches.tolerance_it_serves_mm:.3f} mm and coarser"),
+            Line(label="serves", says=_serves(touches, creeps=creeps)),
         ),
         notes=(
             f"A switch serves a tolerance four times its deviation. ± {tolerance:g} mm is "
@@ -193,6 +194,15 @@ def _series(case: TouchesCase, one: Series, touches: Touches) -> Part:
             "astray_lines": [one.lines[index] for index in touches.astray],
         },
     )  # fmt: skip
+
+
+def _serves(touches: Touches, *, creeps: bool) -> str:
+    """The finest tolerance it serves; nothing where no scatter was seen, or while it creeps."""
+    if creeps:
+        return "nothing while it creeps"
+    if touches.tolerance_it_serves_mm < LEAST_SERVED_MM:
+        return "not known: no scatter was seen"
+    return f"± {touches.tolerance_it_serves_mm:.3f} mm and coarser"
 
 
 def _astray_words(one: Series, index: int) -> str:

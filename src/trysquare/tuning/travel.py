@@ -82,6 +82,32 @@ def read_travel(
     )  # fmt: skip
 
 
+def stray_reading(
+    commanded_mm: NDArray[np.float64], measured_mm: NDArray[np.float64], from_above: NDArray[np.bool_]
+) -> tuple[int, float, float] | None:
+    """The reading that fits the others worst: its index, how far it is off their line, their scatter.
+
+    By the residual without it, rest / (1 - leverage), so that one slip of a digit does not hide itself. None
+    with too few readings for that. Source: R. D. Cook and S. Weisberg, Residuals and Influence in Regression
+    (1982), 2.2, from memory.
+    """
+    x, y = np.asarray(commanded_mm, dtype=np.float64), np.asarray(measured_mm, dtype=np.float64)
+    columns = [x - x.mean(), np.ones_like(x)]
+    if from_above.any() and not from_above.all():
+        columns.append(np.where(from_above, 0.5, -0.5))
+    design = np.stack(columns, axis=1)
+    freedom = len(x) - design.shape[1] - 1
+    if freedom < 1:
+        return None
+    hat = design @ np.linalg.pinv(design)
+    free = np.maximum(1 - np.diag(hat), 1e-9)
+    rest = y - hat @ y
+    without = np.sqrt(np.maximum(rest @ rest - rest**2 / free, 0.0) / freedom)
+    score = np.abs(rest) / np.sqrt(free) / np.maximum(without, 1e-9)
+    worst = int(np.argmax(np.where(free > 0.05, score, 0.0)))
+    return worst, float(rest[worst] / free[worst]), float(without[worst])
+
+
 def corrected_per_mm(now_per_mm: float, scale: Measured) -> Measured:
     """Steps for a millimetre that make the scale one. Equation: now / scale."""
     value = now_per_mm / scale.value

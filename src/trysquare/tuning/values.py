@@ -31,14 +31,36 @@ class Measured:
         return COVERAGE * self.standard_uncertainty
 
     def __str__(self) -> str:
-        return f"{self.value:.{self.decimals}f} ± {self.expanded:.{self.decimals}f} {self.unit}".rstrip()
+        return f"{value_words(self.value, self.expanded)} {self.unit}".rstrip()
 
-    @property
-    def decimals(self) -> int:
-        """Places after the point that show the expanded uncertainty with two digits, at most six."""
-        if self.expanded <= 0:
-            return 3
-        return min(6, max(0, 1 - math.floor(math.log10(self.expanded))))
+
+def places(expanded: float) -> int:
+    """Places after the point that an expanded uncertainty above 0 lets count, at most six; < 0: tens.
+
+    Its three first digits say how many of them are worth showing: 100 to 354 two, 355 to 949 one, 950 to 999
+    are shown as 1000. Source: Particle Data Group, Review of Particle Physics, introduction, 5.3 Rounding.
+    """
+    digits, _, power = f"{expanded:.2e}".partition("e")
+    shown = 2 if float(digits) < 3.545 or float(digits) >= 9.495 else 1
+    return min(6, shown - 1 - int(power) - (1 if float(digits) >= 9.495 else 0))
+
+
+def value_words(value: float, expanded: float) -> str:
+    """A value ± its expanded uncertainty, with the digits that count; without ± where nothing is unsure.
+
+    A value that is only reckoned shows four digits.
+    """
+    if expanded <= 0:
+        size = abs(value)
+        last = 3 if size < 1e-6 else min(6, 3 - math.floor(math.log10(size)))
+        return _fixed(value, max(0, last))
+    last = places(expanded)
+    return f"{_fixed(value, last)} ± {_fixed(expanded, last)}"
+
+
+def _fixed(value: float, last: int) -> str:
+    text = f"{round(value, last) + 0.0:.{max(0, last)}f}"
+    return text if float(text) else text.lstrip("-")
 
 
 def relative(*parts: float) -> float:

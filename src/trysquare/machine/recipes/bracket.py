@@ -14,7 +14,9 @@ from trysquare.ground.placement import Array, Placement
 from trysquare.ground.tolerances import ON_AXIS_MM
 from trysquare.machine.recipes.blind import member_end
 from trysquare.machine.recipes.builder import Bite, JointBuilder
-from trysquare.machine.recipes.screwed import _finish, _lines, _slot_nut_bite, _through_lines, is_set_screw
+from trysquare.machine.recipes.screw_bites import finish, slot_nut_bite
+from trysquare.machine.recipes.screw_lines import lines_of, through_lines
+from trysquare.machine.recipes.screwed import is_set_screw
 from trysquare.machine.slots import Hit, member_channels
 from trysquare.machine.types import standard_type
 from trysquare.machine.values import Hole, Host, PartType, PlacedPart
@@ -23,8 +25,8 @@ from trysquare.machine.values import Hole, Host, PartType, PlacedPart
 def bracket(joint: JointBuilder) -> None:
     """Sets a bracket at each corner and screws it, or screws the brackets named under `through`."""
     if joint.raw.get("through"):
-        for line in _through_lines(joint):
-            _finish(joint, line, _slot_nut_bite)
+        for line in through_lines(joint):
+            finish(joint, line, slot_nut_bite)
         return
     bracket_type = joint.type_of("bracket")
     if bracket_type is None or not joint.raw.get("corners"):
@@ -86,8 +88,8 @@ def _screws(joint: JointBuilder, placed: PlacedPart) -> None:
         for hole in holes:
             _set_screw(joint, placed, hole)
         return
-    for line in _lines(joint, placed, holes, back=False):
-        _finish(joint, line, _slot_nut_bite)
+    for line in lines_of(joint, placed, holes, back=False):
+        finish(joint, line, slot_nut_bite)
 
 
 def _set_screw(joint: JointBuilder, placed: PlacedPart, hole: Hole) -> None:
