@@ -13,7 +13,7 @@ RUN = .venv/bin/python -m
 LOCK = uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header \
 	--annotation-style line $(UPGRADE) pyproject.toml
 
-.PHONY: help demo test check format bench outside docs lock setup setup-run have-python
+.PHONY: help demo test check format bench outside faults docs site lock setup setup-run have-python
 
 help: ## this list
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## (.*)/  make \1|\2/' | awk -F'|' '{printf "%-16s %s\n", $$1, $$2}'
@@ -41,10 +41,19 @@ bench: setup ## how fast it is on this computer
 outside: setup ## our answers against judges that are not ours
 	@.venv/bin/python tools/outside.py
 
+faults: setup ## ten minutes of kills, full disks, spoiled files, races and nonsense (SECONDS=, SEED=)
+	@.venv/bin/python tools/faults.py --keep --seconds $(or $(SECONDS),600) --seed $(or $(SEED),1)
+
 docs: setup ## write the pages of docs/ that are derived from the program
 	@.venv/bin/python tools/docs.py
 	@.venv/bin/python tools/format_tables.py
 	@.venv/bin/python tools/picture.py
+	@.venv/bin/python tools/drawings.py
+	@.venv/bin/python tools/pages.py
+
+site: setup ## the pages of docs/ as a static site in build/site, to be opened or put anywhere
+	@$(RUN) sphinx -E -b html -W --keep-going -q -c tools/site docs build/site
+	@echo "build/site/index.html"
 
 lock: ## write the lock files anew after a change in pyproject.toml (needs uv; UPGRADE=--upgrade for newer versions)
 	@command -v uv >/dev/null || { echo "make lock needs uv: pip install uv"; exit 1; }

@@ -13,12 +13,12 @@ import sqlite3
 import statistics
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from benchmarks.figures import row
+from benchmarks.figures import median_own_seconds, row
 from trysquare.record.events import Event, time_text
 from trysquare.record.log import BuildLog, open_log
 from trysquare.record.replay import replay_on
@@ -74,16 +74,6 @@ def _data(kind: str, step: str, last: str, chance: random.Random) -> dict[str, A
     }.get(kind, {})
 
 
-def seconds(action: Callable[[], object], repeats: int) -> float:
-    """Median seconds of the processor."""
-    found = []
-    for _ in range(repeats):
-        begin = time.process_time()
-        action()
-        found.append(time.process_time() - begin)
-    return statistics.median(found)
-
-
 def open_it(folder: Path) -> int:
     """What the bench does at its start: the state of the build is there after it."""
     with open_log(folder, machine="Larch") as log:
@@ -121,12 +111,15 @@ def main() -> None:
                 log.append(events[first : first + 1000])
             added = time.process_time() - begin
         row(f"{ENTRIES} entries, 1000 at a time, added", "", f"{added:.2f} s")
-        opened, bare = seconds(lambda: open_it(folder), 7), seconds(lambda: bare_read(folder), 7)
+        opened, bare = (
+            median_own_seconds(lambda: open_it(folder), 7),
+            median_own_seconds(lambda: bare_read(folder), 7),
+        )
         row(f"{ENTRIES} entries, opened and replayed", "≤ 1 s", f"{opened:.2f} s")
         row("the same rows, only read, by sqlite3", "", f"{bare:.2f} s ({opened / bare:.1f} ×)")
         with open_log(folder, machine="Larch") as log:
-            row("all of it verified", "", f"{seconds(log.verify, 3):.2f} s")
-            row("exported", "", f"{seconds(lambda: log.export(folder / 'log.jsonl'), 3):.2f} s")
+            row("all of it verified", "", f"{median_own_seconds(log.verify, 3):.2f} s")
+            row("exported", "", f"{median_own_seconds(lambda: log.export(folder / 'log.jsonl'), 3):.2f} s")
             found = posts(log, 400)
         row("one post on top of it, by the clock, median", "", f"{statistics.median(found):.1f} ms")
         row("one post on top of it, by the clock, p95", "", f"{found[int(0.95 * len(found))]:.1f} ms")

@@ -12,10 +12,9 @@ import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 
-from benchmarks.figures import row
+from benchmarks.figures import median_own_seconds, row
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
@@ -70,16 +69,6 @@ def shared_boxes(whole: Need, boxes: int, seed: int) -> list[StockLot]:
     return lots
 
 
-def seconds(action: Callable[[], object], repeats: int) -> float:
-    """Median seconds of an action."""
-    found = []
-    for _ in range(repeats):
-        begin = time.process_time()
-        action()
-        found.append(time.process_time() - begin)
-    return statistics.median(found)
-
-
 def cold_seconds(repeats: int) -> float:
     """Median seconds of the first allocation of a process: solids are made, modules loaded."""
     found = []
@@ -102,7 +91,9 @@ def main(repeats: int = 5) -> None:
     machine, whole, lots = larch()
     row("allocation for Larch, first of a process", "≤ 0.5 s", f"{cold_seconds(repeats):.2f} s")
     row(
-        "allocation for Larch, again", "", f"{seconds(lambda: allocate(machine, whole, lots), repeats):.2f} s"
+        "allocation for Larch, again",
+        "",
+        f"{median_own_seconds(lambda: allocate(machine, whole, lots), repeats):.2f} s",
     )
     row("", "", told(allocate(machine, whole, lots)))
     for boxes in (14, 24, 40):

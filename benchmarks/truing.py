@@ -19,14 +19,13 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 from scipy.optimize import least_squares
 
-from benchmarks.figures import heading, row
+from benchmarks.figures import heading, median_own_seconds, row
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Characteristic, Instrument, Machine
 from trysquare.truing.bodies import Assembly, assembly_of
@@ -51,16 +50,6 @@ INSTRUMENTS = tuple(
         ("dial", 0.03, 10), ("feeler", 0.02, 1),
     )
 )  # fmt: skip
-
-
-def median(action: Callable[[], object], repeats_: int = 9) -> float:
-    """Median seconds of processor time of an action; the machine may be busy with other things."""
-    seconds = []
-    for _ in range(repeats_):
-        start = time.process_time()
-        action()
-        seconds.append(time.process_time() - start)
-    return statistics.median(seconds)
 
 
 def sixty_members(bays: int = 4, levels: int = 4) -> Machine:
@@ -147,7 +136,7 @@ def adjustment() -> None:
     equations, held = model.equations, model.held
     members = sum(body.is_member for body in model.assembly.bodies)
     ours = adjust(equations, held=held)
-    seconds = median(lambda: adjust(equations, held=held))
+    seconds = median_own_seconds(lambda: adjust(equations, held=held), 9)
     size = f"{members} members, {len(model.rows_of)} readings, {equations.unknowns} unknowns"
     row(f"adjustment with covariance: {size}", "≤ 60 ms", f"{1000 * seconds:.0f} ms")
     free = ~held
@@ -174,7 +163,7 @@ def adjustment() -> None:
             "x_scale": "jac",
         }
         solved = least_squares(residual, start, **options)
-        theirs = median(lambda options=options: least_squares(residual, start, **options), 3)  # type: ignore[misc]
+        theirs = median_own_seconds(lambda options=options: least_squares(residual, start, **options), 3)  # type: ignore[misc]
         apart = float(np.abs(solved.x - ours.x[free]).max())
         best = min(best, theirs)
         row(
@@ -205,7 +194,7 @@ def _next_reading(builder: ModelBuilder, model: Model) -> None:
     row(
         f"ranking {len(chosen)} candidates over {len(limits)} components",
         "≤ 200 ms",
-        f"{1000 * median(rank):.0f} ms",
+        f"{1000 * median_own_seconds(rank, 9):.0f} ms",
     )
 
 
@@ -223,7 +212,7 @@ def draws() -> None:
     wall, busy = time.perf_counter() - start, time.process_time() - busy
     size = f"{len(errors.half_width)} errors, {len(limits)} components"
     row(f"10⁶ draws of Larch: {size}", "≤ 2 s", f"{wall:.2f} s ({busy:.2f} s of processor)")
-    whole = median(lambda: stack(machine), 3)
+    whole = median_own_seconds(lambda: stack(machine), 3)
     row("  the whole tolerance stack of Larch, folder read already", "", f"{whole:.2f} s of processor")
 
 

@@ -12,15 +12,14 @@ from __future__ import annotations
 
 import argparse
 import os
-import statistics
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
+
+from benchmarks.figures import median_own_seconds
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
@@ -81,16 +80,6 @@ def ten_seconds() -> np.ndarray:
     return quiet
 
 
-def median(action: Callable[[], object], repeats: int) -> float:
-    """Median seconds of this process's own work."""
-    taken = []
-    for _ in range(repeats):
-        start = time.process_time()
-        action()
-        taken.append(time.process_time() - start)
-    return statistics.median(taken)
-
-
 def main() -> None:
     """Measure, and print."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -104,8 +93,8 @@ def main() -> None:
     whole, right = sum(row[1] for row in rows), sum(row[2] for row in rows)
     print(f"  {'all':<22} right {right / whole:6.1%}   asked: 98 %, the rest flagged")
     samples = ten_seconds()
-    seconds = median(lambda: pitch_of(samples, RATE_HZ, (30.0, 300.0)), 5 if quick else 15)
-    spectrum = median(lambda: np.fft.rfft(samples), 5 if quick else 15)
+    seconds = median_own_seconds(lambda: pitch_of(samples, RATE_HZ, (30.0, 300.0)), 5 if quick else 15)
+    spectrum = median_own_seconds(lambda: np.fft.rfft(samples), 5 if quick else 15)
     print(
         f"ten seconds of audio: {seconds:.3f} s (asked: 0.3 s), {seconds / spectrum:.0f} × numpy's rfft of it"
     )

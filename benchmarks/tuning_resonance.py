@@ -11,14 +11,14 @@ from __future__ import annotations
 import itertools
 import statistics
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import curve_fit
 from scipy.signal import find_peaks, welch
+
+from benchmarks.figures import median_own_seconds
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests" / "tuning"))
 
@@ -44,16 +44,6 @@ def table(acceleration: Numbers) -> Table:
         file="shake.csv", time_second=np.arange(count) / RATE_HZ, acceleration=acceleration,
         axes=("x", "y", "z")[: acceleration.shape[1]], unit="m/s²", lines=np.arange(count), notes=(),
     )  # fmt: skip
-
-
-def median(action: Callable[[], object], repeats: int = 5) -> float:
-    """Median seconds of processor time."""
-    seconds = []
-    for _ in range(repeats):
-        start = time.process_time()
-        action()
-        seconds.append(time.process_time() - start)
-    return statistics.median(seconds)
 
 
 def simple_way(acceleration: Numbers) -> list[list[tuple[float, float]]]:
@@ -173,8 +163,8 @@ def main() -> None:
         axes = [drawn_chain(random).accelerations(noise(random, count, 2), RATE_HZ)[:, -1] for _ in range(3)]
         acceleration = np.stack(axes, axis=1)
         read = table(acceleration)
-        ours.append(median(lambda read=read: resonance_of(shake_of(read)), 3))  # type: ignore[misc]
-        simple.append(median(lambda one=acceleration: simple_way(one), 3))  # type: ignore[misc]
+        ours.append(median_own_seconds(lambda read=read: resonance_of(shake_of(read)), 3))  # type: ignore[misc]
+        simple.append(median_own_seconds(lambda one=acceleration: simple_way(one), 3))  # type: ignore[misc]
     ratio = statistics.median(ours) / statistics.median(simple)
     row = "60 s at 3.2 kHz, three axes: spectra and modes, median of 5"
     print(f"{row:64} {'≤ 0.5 s':>9} {statistics.median(ours):>20.2f} s")
@@ -185,7 +175,7 @@ def main() -> None:
         f"{index / RATE_HZ:.6f},{x:.4f},{y:.4f},{z:.4f}"
         for index, (x, y, z) in enumerate(acceleration.tolist())
     )
-    seconds = median(lambda: parse_acceleration(rows, "shake.csv"), 3)
+    seconds = median_own_seconds(lambda: parse_acceleration(rows, "shake.csv"), 3)
     print(f"{'  reading the table of it, 192 000 rows':64} {'':>9} {seconds:>20.2f} s")
     for shaken in ("noise", "knocks", "sweep"):
         sums = accuracy(machines, shaken)
@@ -208,7 +198,7 @@ def main() -> None:
     print(
         f"{'16 robust shapers: worst over brute force of three impulses':64} {'≤ 1 %':>9} {max(over):>22.2%}"
     )
-    seconds = median(lambda: shortest_robust([Swing(hz=45, damping=0.05)], 0.1, 0.05), 5)
+    seconds = median_own_seconds(lambda: shortest_robust([Swing(hz=45, damping=0.05)], 0.1, 0.05), 5)
     print(f"{'the shortest robust shaper of one swing':64} {'':>9} {seconds:>20.2f} s")
 
 

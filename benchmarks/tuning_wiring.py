@@ -5,26 +5,14 @@ python -m benchmarks.tuning_wiring
 
 from __future__ import annotations
 
-import statistics
-import time
-from collections.abc import Callable
 from pathlib import Path
 
+from benchmarks.figures import median_own_seconds
 from trysquare.machine.load import load_machine
 from trysquare.publish.first_power import first_power
 from trysquare.tuning.wiring_report import WiringAsked, wiring_report
 
 LARCH = Path(__file__).resolve().parent.parent / "demo" / "larch"
-
-
-def median(action: Callable[[], object], repeats: int = 15) -> float:
-    """Median seconds of processor time."""
-    seconds = []
-    for _ in range(repeats):
-        start = time.process_time()
-        action()
-        seconds.append(time.process_time() - start)
-    return statistics.median(seconds)
 
 
 def main() -> None:
@@ -35,7 +23,7 @@ def main() -> None:
         ("its first power", lambda: first_power(machine)),
         ("both, the folder read too", _whole),
     ):
-        print(f"{what:40} {'≤ 0.2 s':>10} {median(action):>12.4f} s", flush=True)
+        print(f"{what:40} {'≤ 0.2 s':>10} {median_own_seconds(action, 15):>12.4f} s", flush=True)
 
 
 def _whole() -> None:

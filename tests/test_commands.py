@@ -108,6 +108,7 @@ def test_a_fresh_environment_is_left_alone_without_the_network() -> None:
     assert stamp.stat().st_mtime_ns == before
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not (ROOT / "src/trysquare/cli/main.py").is_file(), reason="no commands yet")
 def test_the_commands_page_says_what_the_program_says() -> None:
     checked = subprocess.run(

@@ -23,12 +23,14 @@ def checker() -> None:
         pytest.skip(f"the bench's TypeScript is NOT CHECKED: {why}")
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("checker")
 def test_every_script_of_the_bench_is_rightly_typed() -> None:
     good, says = typescript.check()
     assert good, says
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("checker")
 def test_a_wrong_type_is_found(tmp_path: Path) -> None:
     (tmp_path / "tsconfig.json").write_text((ROOT / "frontend" / "tsconfig.json").read_text("utf-8"))

@@ -39,6 +39,7 @@ def test_a_file_is_what_its_bytes_say(content: bytes, said: str, suffix: str) ->
     assert kind.suffix == suffix
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "content", [b"MZ\x90\x00", b"\x7fELF\x02", b"PK\x03\x04\x14\x00\x08", b"\x00\x00", b"a\x07b"]
 )
@@ -49,6 +50,7 @@ def test_programs_archives_and_unknown_bytes_are_not_kept(reader: Browser, conte
     assert answer.json()["error"] == "not-such-a-file"
 
 
+@pytest.mark.slow
 def test_a_photo_is_kept_under_its_hash_and_comes_back_as_it_was(
     reed: tuple[Bench, Browser], reed_folder: Path
 ) -> None:

@@ -74,6 +74,7 @@ def is_ours(answer: Any) -> None:
             assert answer.headers["content-type"].startswith("text/html")
 
 
+@pytest.mark.slow
 @settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(path=PATHS, tail=TAILS, accept=st.sampled_from(["text/html", "application/json", "*/*"]))
 def test_no_address_makes_the_bench_fail(
@@ -88,6 +89,7 @@ def test_no_address_makes_the_bench_fail(
     is_ours(computer.ask("GET", address.replace("\\", "%5C"), headers={"accept": accept}))
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(events=st.lists(EVENTS, max_size=3))
 def test_no_events_make_the_bench_fail(
@@ -101,6 +103,7 @@ def test_no_events_make_the_bench_fail(
         assert computer.get(page).status_code == 200
 
 
+@pytest.mark.slow
 @settings(max_examples=80)
 @given(
     body=st.binary(max_size=300),
@@ -113,6 +116,7 @@ def test_no_body_makes_the_bench_fail(
     is_ours(computer.post(path, body))
 
 
+@pytest.mark.slow
 @settings(max_examples=80)
 @given(
     name=st.sampled_from(["host", "cookie", "origin", "accept", "content-length", "content-type", "range",

@@ -51,6 +51,7 @@ def test_nothing_of_a_post_with_one_bad_event_is_kept(reed: tuple[Bench, Browser
     assert bench.desk.state.seq == 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "body",
     [b"", b"{", b"[]", b'{"events":1}', b'{"events":[{}]}', b'{"events":[],"more":1}', b"\xff\xfe",

@@ -25,6 +25,7 @@ PAGES = (
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", PAGES)
 def test_page_of_the_bench_is_there_and_needs_nothing_from_elsewhere(reader: Browser, path: str) -> None:
     answer = reader.get(path)
@@ -148,6 +149,7 @@ def test_before_anything_is_computed_pages_say_that_it_is_on_its_way(tmp_path: P
     bench.desk.close()
 
 
+@pytest.mark.slow
 def test_names_from_the_machine_folder_are_text_wherever_they_are_shown(tmp_path: Path) -> None:
     """A title, a part's name and a paper's words with markup in them stay words."""
     folder = without_answers(ROOT / "demo" / "reed-joints", tmp_path / "reed")

@@ -34,6 +34,7 @@ def test_a_device_that_has_not_joined_gets_nothing(reader: Browser, path: str) -
         assert word not in answer.text.replace("already", "")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ["/log", "/files", "/join/revoke", "/", "/step/feet"])
 def test_a_device_that_has_not_joined_posts_nothing(reed: tuple[Bench, Browser], path: str) -> None:
     bench, computer = reed
@@ -77,6 +78,7 @@ def test_a_device_of_the_network_that_says_localhost_is_still_a_stranger(reader:
     assert phone.get("/join").status_code == 401
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "headers",
     [

@@ -9,6 +9,8 @@ import sys
 from html import unescape
 from pathlib import Path
 
+import pytest
+
 from bench.asking import Browser, event
 from trysquare.bench.bench import Bench
 from trysquare.bench.truing_child import TruingChild
@@ -41,6 +43,7 @@ def test_a_step_with_readings_asks_for_its_short_answer(reader: Browser) -> None
     assert 'href="/true/track"' in piece
 
 
+@pytest.mark.slow
 def test_a_reading_between_features_is_judged_with_the_others(reed: tuple[Bench, Browser]) -> None:
     _, computer = reed
     page = unescape(computer.get("/true/track").text)
@@ -59,6 +62,7 @@ def test_a_reading_between_features_is_judged_with_the_others(reed: tuple[Bench,
     assert f'data-true-aside="{said["id"]}"' not in computer.get("/true/track").text
 
 
+@pytest.mark.slow
 def test_a_reading_that_is_not_understood_is_kept_and_can_be_set_aside(reed: tuple[Bench, Browser]) -> None:
     bench, computer = reed
     said = event("reading", "rail-true", of="gap", value=0.1, unit="mm", row={"sort": "gap", "from": "nix:a"})
@@ -79,6 +83,7 @@ def test_a_child_that_ends_without_a_word_leaves_a_page_that_says_so(reed: tuple
     assert "ended without an answer" in page.text
 
 
+@pytest.mark.slow
 def test_the_pages_of_truing_load_nothing_that_computes() -> None:
     asked = (
         "import sys, trysquare.bench.pages_true, trysquare.bench.show_true, trysquare.bench.truing_child;"

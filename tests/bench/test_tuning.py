@@ -128,6 +128,7 @@ def test_a_file_has_its_own_name_and_no_other_place(said: str, laid: str) -> Non
     assert file_name(said, 2, ".flac") == laid
 
 
+@pytest.mark.slow
 def test_a_table_that_was_sent_is_reckoned_with_and_its_answer_can_be_kept(
     reed: tuple[Bench, Browser],
 ) -> None:
@@ -149,6 +150,7 @@ def test_a_table_that_was_sent_is_reckoned_with_and_its_answer_can_be_kept(
     assert "0.300 ± 0.020 mm" in computer.get("/tune").text
 
 
+@pytest.mark.slow
 def test_bad_input_is_told_where_and_how_to_mend_it(reed: tuple[Bench, Browser], tmp_path: Path) -> None:
     _, computer = reed
     bad = tmp_path / "map.csv"
@@ -167,6 +169,7 @@ def test_a_value_that_the_command_refuses_is_told_in_its_words(reed: tuple[Bench
     assert "Usage" not in text
 
 
+@pytest.mark.slow
 def test_names_in_a_file_are_shown_and_never_obeyed(reed: tuple[Bench, Browser], tmp_path: Path) -> None:
     _, computer = reed
     bad = tmp_path / "<img src=x onerror=alert(1)>.csv"
@@ -194,6 +197,7 @@ def test_a_device_that_has_not_joined_gets_no_tuning(reed: tuple[Bench, Browser]
     assert stranger.post("/tune/belt", b"{}").status_code == 401
 
 
+@pytest.mark.slow
 def test_the_test_piece_is_taken_home_from_its_page(reed: tuple[Bench, Browser]) -> None:
     _, computer = reed
     assert "piece-xz.stl" in computer.get("/tune/skew").text
@@ -211,3 +215,37 @@ def test_sentences_name_options_as_the_page_does() -> None:
     said = report_view(form, Answer(says="weigh your own with --weighed, or --log it"), (), None).says
     assert "--" not in said
     assert "A length of belt as weighed" in said
+
+
+@pytest.mark.slow
+def test_a_heater_is_reckoned_from_its_label_alone_before_its_power_is_on(
+    reed: tuple[Bench, Browser],
+) -> None:
+    _, computer = reed
+    text = ask(computer, "heat", {"power": "160", "volt": "24", "ohm": "3.6", "ohm-within": "0.1"}).text
+    assert "Its resistance is that of this heater." in text
+    assert "A heater that nobody stops goes on heating." in text
+
+
+@pytest.mark.slow
+def test_a_wrong_figure_is_told_in_the_page_s_own_words(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    text = ask(computer, "heat", {"power": "nan"}).text
+    assert "“Power of the heater”: read &#39;nan&#39;; expected a number." in text
+    assert "--" not in text.partition("expected a number")[0].rpartition("“")[2]
+    assert "--help" not in text
+
+
+@pytest.mark.slow
+def test_a_page_asks_for_the_file_that_its_command_needs(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    text = ask(computer, "surface", {}).text
+    assert "A file is missing: choose it first." in text
+
+
+def test_what_goes_in_is_said_in_the_page_s_own_words(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    text = computer.get("/tune/maintenance").text
+    inputs = text.partition("What goes in")[2].partition("</details>")[0]
+    assert "“What ran, as CSV”" in inputs
+    assert "--hours" not in inputs

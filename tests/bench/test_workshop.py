@@ -86,6 +86,7 @@ def browser_text(bench: Bench) -> str:
     return head.title if head is not None else ""
 
 
+@pytest.mark.slow
 def test_an_edit_that_cannot_be_read_is_said_and_the_last_good_state_stays(
     reed: tuple[Bench, Browser], edited: Callable[[str, str, str], None]
 ) -> None:
@@ -106,6 +107,7 @@ def test_an_edit_that_cannot_be_read_is_said_and_the_last_good_state_stays(
     assert browser.get("/").status_code == 200
 
 
+@pytest.mark.slow
 def test_a_mended_edit_takes_the_words_away_again(
     reed: tuple[Bench, Browser], edited: Callable[[str, str, str], None]
 ) -> None:
@@ -123,6 +125,7 @@ def test_a_mended_edit_takes_the_words_away_again(
     assert "cannot be read" not in browser.get("/").text
 
 
+@pytest.mark.slow
 def test_a_folder_that_cannot_be_read_from_the_start_says_so_on_every_page(tmp_path: Path) -> None:
     folder = without_answers(ROOT / "demo" / "reed-joints", tmp_path / "reed")
     (folder / "machine.toml").write_text("format = 1\nname = \n", "utf-8")
@@ -261,12 +264,14 @@ def test_only_our_oldest_answers_are_dropped(tmp_path: Path) -> None:
     assert (tmp_path / "order.json").exists()
 
 
+@pytest.mark.slow
 def test_a_place_that_cannot_be_written_is_passed_over(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", "utf-8")
     kept = open_kept([tmp_path / "file", tmp_path / "second"])
     assert kept.folder == tmp_path / "second" / "bench"
 
 
+@pytest.mark.slow
 def test_problems_of_the_child_read_as_the_command_line_tells_them(reed: tuple[Bench, Browser]) -> None:
     bench, _ = reed
     said = json.loads(

@@ -13,6 +13,7 @@ from publish.paper import opened, text_of
 from trysquare.publish.typst_page import plain
 
 
+@pytest.mark.slow
 def test_a_book_is_written_and_told(folder: Path, tmp_path: Path, run: Run) -> None:
     out = tmp_path / "new" / "frame.pdf"
     answer = run("book", folder, "--out", out)
@@ -21,6 +22,7 @@ def test_a_book_is_written_and_told(folder: Path, tmp_path: Path, run: Run) -> N
     assert f"frame.pdf: {pages} pages, 5 steps, 5 pictures" in " ".join(answer.out.split())
 
 
+@pytest.mark.slow
 def test_a_book_has_the_same_bytes_with_kept_pictures_and_without(
     folder: Path, tmp_path: Path, run: Run
 ) -> None:
@@ -31,6 +33,7 @@ def test_a_book_has_the_same_bytes_with_kept_pictures_and_without(
     assert books[0] == books[1] == books[2]
 
 
+@pytest.mark.slow
 def test_a_book_without_cache_leaves_nothing_beside_the_machine(
     folder: Path, tmp_path: Path, run: Run
 ) -> None:
@@ -38,6 +41,7 @@ def test_a_book_without_cache_leaves_nothing_beside_the_machine(
     assert not (folder / ".trysquare-cache").exists()
 
 
+@pytest.mark.slow
 def test_the_facts_are_those_of_the_text(folder: Path, tmp_path: Path, run: Run) -> None:
     out = tmp_path / "x.pdf"
     facts = run("book", folder, "--page-size", "letter", "--no-pictures", "--out", out, "--json").json
@@ -69,6 +73,7 @@ def test_a_spoilt_folder_is_told_and_nothing_is_written(folder: Path, tmp_path: 
     assert not (tmp_path / "x.pdf").exists()
 
 
+@pytest.mark.slow
 def test_a_step_of_words_has_its_page_and_is_told(tmp_path: Path, run: Run) -> None:
     answer = run("book", with_words_only(tmp_path / "frame"), "--out", tmp_path / "x.pdf")
     assert answer.status == 0
@@ -76,6 +81,7 @@ def test_a_step_of_words_has_its_page_and_is_told(tmp_path: Path, run: Run) -> N
     assert "The bench is clean." in text_of((tmp_path / "x.pdf").read_bytes())
 
 
+@pytest.mark.slow
 def test_markup_in_titles_and_names_is_printed_as_it_stands(tmp_path: Path, run: Run) -> None:
     folder, out = with_odd_words(tmp_path / "frame #1 ü"), tmp_path / "Buch ü #1.pdf"
     assert run("book", folder, "--no-pictures", "--out", out).status == 0
@@ -93,6 +99,7 @@ def test_markup_in_titles_and_names_is_printed_as_it_stands(tmp_path: Path, run:
         assert metadata["dc:title"] == f"{plain(ODD_NAME)}: build book"
 
 
+@pytest.mark.slow
 def test_a_part_a_thousand_times_as_large_makes_no_broken_book(tmp_path: Path, run: Run) -> None:
     out = tmp_path / "x.pdf"
     assert run("book", with_a_giant(tmp_path / "frame"), "--out", out).status == 0

@@ -29,6 +29,7 @@ def test_an_unchanged_folder_is_answered_from_what_was_kept(
     assert run("check", folder, "--json") == first
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("way", [("check",), ("need",), ("need", "--steps"), ("need", "--why", "beam")])
 def test_a_kept_answer_reads_like_a_new_one(folder: Path, run: Run, way: tuple[str, ...]) -> None:
     command, *rest = way
@@ -39,6 +40,7 @@ def test_a_kept_answer_reads_like_a_new_one(folder: Path, run: Run, way: tuple[s
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["check", "need"])
 def test_a_kept_answer_loads_nothing_heavy(folder: Path, command: str) -> None:
     source = Path(cache.__file__).parent.parent.parent
@@ -75,6 +77,7 @@ def test_the_help_and_the_version_load_nothing_heavy() -> None:
         assert done.stdout.splitlines()[-1] == "[]"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", ["steps.toml", "units/frame.toml", "papers/upgrade.toml", "parts.toml", "machine.toml"]
 )
@@ -118,6 +121,7 @@ def test_another_version_or_changed_sources_ask_anew(
     assert len(kept(folder)) == 3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "damage",
     [

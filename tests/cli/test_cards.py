@@ -21,6 +21,7 @@ def png_size(file: Path) -> tuple[int, int]:
     return int.from_bytes(data[16:20], "big"), int.from_bytes(data[20:24], "big")
 
 
+@pytest.mark.slow
 def test_cards_are_written_for_both_shapes_with_the_lists(folder: Path, tmp_path: Path, run: Run) -> None:
     out = tmp_path / "new" / "cards"
     answer = run("cards", folder, "--out", out)
@@ -33,6 +34,7 @@ def test_cards_are_written_for_both_shapes_with_the_lists(folder: Path, tmp_path
     assert "cross beam" in text_of((out / "parts.pdf").read_bytes())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", SIZES)
 def test_a_card_has_the_size_of_its_screen(folder: Path, tmp_path: Path, run: Run, shape: str) -> None:
     facts = run("cards", folder, "4", "--shape", shape, "--out", tmp_path / "c", "--json").json
@@ -40,6 +42,7 @@ def test_a_card_has_the_size_of_its_screen(folder: Path, tmp_path: Path, run: Ru
     assert png_size(tmp_path / "c" / f"04-plate-{shape}.png") == SIZES[shape]
 
 
+@pytest.mark.slow
 def test_cards_have_the_same_bytes_each_time(folder: Path, tmp_path: Path, run: Run) -> None:
     for name in ("a", "b"):
         assert run("cards", folder, "plate", "--out", tmp_path / name).status == 0
@@ -47,6 +50,7 @@ def test_cards_have_the_same_bytes_each_time(folder: Path, tmp_path: Path, run: 
         assert file.read_bytes() == (tmp_path / "b" / file.name).read_bytes()
 
 
+@pytest.mark.slow
 def test_steps_are_told_by_name_or_number_and_a_wrong_one_writes_nothing(
     folder: Path, tmp_path: Path, run: Run
 ) -> None:
@@ -74,6 +78,7 @@ def test_a_step_of_words_is_a_card_with_its_title(tmp_path: Path, run: Run) -> N
     assert said == ["1", "Only words"]
 
 
+@pytest.mark.slow
 def test_odd_words_stay_words_on_cards_and_in_lists(tmp_path: Path, run: Run) -> None:
     folder, out = with_odd_words(tmp_path / "frame"), tmp_path / "Karten #1 ü"
     assert run("cards", folder, "--shape", "wide", "--out", out).status == 0

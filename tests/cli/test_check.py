@@ -172,6 +172,7 @@ def test_a_bare_list_reaches_the_first_level_and_says_so(tmp_path: Path, run: Ru
     assert len(facts["not_checked"]) == 3
 
 
+@pytest.mark.slow
 def test_a_list_is_not_missed_where_boxes_are_checked(run: Run) -> None:
     facts = run("check", LARCH, "--json").json
     assert not [says for says in facts["not_checked"] if "list.csv" in says or "boxes" in says]

@@ -11,12 +11,14 @@ import pytest
 from command_line import Run
 
 
+@pytest.mark.slow
 def test_a_computer_that_runs_the_tests_lacks_nothing(folder: Path, run: Run) -> None:
     answer = run("doctor", folder)
     assert answer.status == 0, answer.out
     assert "Nothing is missing." in answer.out
 
 
+@pytest.mark.slow
 def test_every_package_of_the_program_is_looked_at(folder: Path, run: Run) -> None:
     looked_at = {row["what"] for row in run("doctor", folder, "--json").json["looked_at"]}
     assert {"numpy", "ortools", "typst", "starlette", "cadquery-ocp-novtk", "SQLite", "disk"} <= looked_at

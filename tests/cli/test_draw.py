@@ -34,6 +34,7 @@ def test_a_step_is_drawn_as_svg_and_told(folder: Path, tmp_path: Path, run: Run)
     assert "Drawn strong: 1 × plate" in " ".join(answer.out.split())
 
 
+@pytest.mark.slow
 def test_a_steps_number_is_as_good_as_its_name_and_gives_the_same_bytes(
     folder: Path, tmp_path: Path, run: Run
 ) -> None:
@@ -44,6 +45,7 @@ def test_a_steps_number_is_as_good_as_its_name_and_gives_the_same_bytes(
     assert pictures[0] == pictures[1] == pictures[2]
 
 
+@pytest.mark.slow
 def test_a_png_is_as_wide_as_asked_and_the_same_each_time(folder: Path, tmp_path: Path, run: Run) -> None:
     for name in ("a.png", "b.PNG"):
         assert run("draw", folder, "plate", "--width-px", "300", "--out", tmp_path / name).status == 0
@@ -53,6 +55,7 @@ def test_a_png_is_as_wide_as_asked_and_the_same_each_time(folder: Path, tmp_path
     assert (tmp_path / "b.PNG").read_bytes() == first
 
 
+@pytest.mark.slow
 def test_without_a_step_the_finished_machine_is_drawn(folder: Path, tmp_path: Path, run: Run) -> None:
     facts = run("draw", folder, "--out", tmp_path / "m.svg", "--json").json
     assert (facts["step"], facts["drawn"], facts["shown"]) == ("", True, {})
@@ -143,12 +146,14 @@ def test_a_part_a_thousand_times_as_large_is_drawn_with_a_scale(tmp_path: Path, 
     assert "inf" not in svg.casefold().replace("information", "")
 
 
+@pytest.mark.slow
 def test_a_triangle_without_area_does_no_harm(tmp_path: Path, run: Run) -> None:
     folder = with_mesh(tmp_path / "frame", with_a_sliver())
     facts = run("draw", folder, "drive", "--out", tmp_path / "x.svg", "--json").json
     assert facts["shown"]["drive/odd"]["share"] > 0.5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("triangles", "read"),
     [

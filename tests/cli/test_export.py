@@ -7,11 +7,13 @@ import io
 from pathlib import Path
 
 import openpyxl
+import pytest
 
 from command_line import Run
 from odd_frames import with_words_only
 
 
+@pytest.mark.slow
 def test_both_files_are_written_and_counted(folder: Path, tmp_path: Path, run: Run) -> None:
     step, glb = tmp_path / "new" / "frame.step", tmp_path / "frame.glb"
     facts = run("export", folder, "--step", step, "--glb", glb, "--json").json

@@ -163,6 +163,7 @@ def test_a_step_that_is_not_there_is_told(old: Path, folder: Path, run: Run) -> 
     assert "\x1b" not in answer.err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", [60, 80, 133])
 def test_no_line_is_wider_than_asked(
     old: Path, folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch, columns: int

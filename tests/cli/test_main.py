@@ -144,6 +144,7 @@ def test_a_file_that_may_not_be_read_is_one_sentence(
     )
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="pipes close in another way there")
 def test_a_reader_that_has_seen_enough_gets_no_complaint(folder: Path) -> None:
     script = (
@@ -192,6 +193,7 @@ def shared_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_frame(tmp_path_factory.mktemp("fuzz"))
 
 
+@pytest.mark.slow
 @settings(max_examples=200)
 @given(arguments=CALLS)
 def test_no_call_whatever_ends_with_a_traceback(shared_folder: Path, arguments: list[str]) -> None:

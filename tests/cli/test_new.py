@@ -12,6 +12,7 @@ from trysquare.machine.first_folder import LEAST_MM, PROFILES, FirstFrame, first
 from trysquare.machine.load import load_machine
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("profile", list(PROFILES))
 @pytest.mark.parametrize("sizes", [(200, 220, 240), (420, 420, 480), (1000, 300, 700)])
 def test_a_new_folder_checks_without_any_finding(

@@ -38,6 +38,7 @@ def long_names(tmp_path: Path) -> Path:
     return write_frame(tmp_path / ("long-" * 20) / "größe [3]", list_csv="part,pieces\npost,1\n")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("way", WAYS, ids=" ".join)
 @pytest.mark.parametrize("columns", [60, 80, 133])
 def test_no_line_is_wider_than_asked(
@@ -75,6 +76,7 @@ def test_into_a_file_lines_are_a_hundred_wide_without_colours(long_names: Path, 
     assert all(line == line.rstrip() for line in out.splitlines())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", ["", "0", "-5", "x", "3", "²", "99999999999"])
 def test_a_nonsense_width_is_no_obstacle(
     folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch, columns: str
@@ -83,6 +85,7 @@ def test_a_nonsense_width_is_no_obstacle(
     assert run("need", folder).status == 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("way", [way for way in WAYS if "FOLDER" in way], ids=" ".join)
 def test_wherever_there_is_text_there_is_json(long_names: Path, run: Run, way: tuple[str, ...]) -> None:
     answer = run(*(str(long_names) if word == "FOLDER" else word for word in way), "--json")

@@ -173,6 +173,7 @@ def long_wave(sound: Sound, lead_second: int, rate: int) -> bytes:
     return stream.getvalue()
 
 
+@pytest.mark.slow
 def test_a_long_recording_is_never_read_whole(
     tmp_path: Path, plucks: Sound, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -195,6 +196,7 @@ def test_a_long_recording_is_never_read_whole(
     assert len(asked) == len(range(0, 180 * rate + len(plucks), asked[0]))
 
 
+@pytest.mark.slow
 def test_of_hundreds_of_plucks_only_the_loudest_stay_in_memory(
     tmp_path: Path, plucks: Sound, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -33,6 +33,7 @@ def test_the_overview_names_units_members_joints_papers_and_steps(folder: Path, 
     assert {unit["unit"] for unit in facts["units"]} == {"frame", "drive"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("what", "sort"),
     [

@@ -18,6 +18,7 @@ def known_command(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(trysquare.table, "sort", ("trysquare.cli.sort", ""))
 
 
+@pytest.mark.slow
 def test_the_sheet_tells_looks_look_alikes_and_what_is_least_work(run: Run) -> None:
     answer = run("sort", LARCH, "--of", "profile bar")
     assert answer.status == 0
@@ -26,6 +27,7 @@ def test_the_sheet_tells_looks_look_alikes_and_what_is_least_work(run: Run) -> N
     assert "the least that any order of these looks takes" in " ".join(answer.out.split())
 
 
+@pytest.mark.slow
 def test_text_and_json_name_the_same_letters_and_pieces(run: Run) -> None:
     facts = run("sort", LARCH, "--of", "ISO 4762 *", "--json").json
     text = run("sort", LARCH, "--of", "ISO 4762 *").out
@@ -38,6 +40,7 @@ def test_text_and_json_name_the_same_letters_and_pieces(run: Run) -> None:
     assert section["key"]["answers"][0]["then"]["pieces"] >= 1
 
 
+@pytest.mark.slow
 def test_letters_do_not_depend_on_what_is_picked(run: Run) -> None:
     def letters(*words: str) -> dict[str, str]:
         sections = run("sort", LARCH, *words, "--json").json["sections"]
@@ -54,6 +57,7 @@ def test_letters_do_not_depend_on_what_is_picked(run: Run) -> None:
     assert picked.items() <= everything.items()
 
 
+@pytest.mark.slow
 def test_a_wrong_count_ends_with_one_and_says_where_the_piece_most_likely_lies(run: Run) -> None:
     (section,) = run("sort", LARCH, "--of", "upright-*", "--json").json["sections"]
     front, back = (sort["letter"] for sort in section["sorts"])
@@ -65,6 +69,7 @@ def test_a_wrong_count_ends_with_one_and_says_where_the_piece_most_likely_lies(r
     assert (right.status, "All counts agree." in right.out) == (0, True)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("found", ["A=-1", "nowhere.csv", "ZZZ=1", "A"])
 def test_counts_that_are_none_end_with_two(run: Run, found: str) -> None:
     answer = run("sort", LARCH, "--found", found)
@@ -80,6 +85,7 @@ def test_nothing_of_that_name_is_answered_with_the_nearest(run: Run) -> None:
     assert "upright-front" in answer.err
 
 
+@pytest.mark.slow
 def test_lengths_give_places_and_what_their_differences_do(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "lengths.csv"
     path.write_text("part,length_mm\nz-post,370.1\nz-post,369.9\n", encoding="utf-8")
@@ -90,6 +96,7 @@ def test_lengths_give_places_and_what_their_differences_do(run: Run, tmp_path: P
     assert abs(pair["lean_mm_per_100"]) == pytest.approx(0.1)
 
 
+@pytest.mark.slow
 def test_letters_are_kept_only_when_asked_and_stay_when_parts_come_before_them(
     run: Run, folder: Path
 ) -> None:

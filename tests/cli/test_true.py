@@ -47,6 +47,7 @@ def test_a_folder_without_readings_says_how_to_begin(run: Run, folder: Path) -> 
     assert "has no readings yet" in answer.err
 
 
+@pytest.mark.slow
 def test_readings_that_cannot_be_used_are_all_named(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "mine.csv"
     file.write_text("sort,from,to,value\nlength,left-bas,,380\ndiagonal,left-base:a,,x\n", encoding="utf-8")
@@ -106,6 +107,7 @@ def test_before_the_build_and_hot_need_no_readings(run: Run, folder: Path) -> No
     assert "From 20 to 50 °C" in text
 
 
+@pytest.mark.slow
 def test_the_plot_is_written_and_nothing_else_is_overwritten(run: Run, tmp_path: Path) -> None:
     out = tmp_path / "plot.svg"
     assert run("true", LARCH, "--plot", out).status == 1
@@ -141,3 +143,14 @@ def test_typed_readings_are_added_to_those_that_are_there(tmp_path: Path) -> Non
     lines = file.read_text(encoding="utf-8").splitlines()
     assert len(lines) == 4
     assert lines[0].startswith("sort,from,to,value_mm")
+
+
+def test_readings_that_judge_nothing_are_not_called_good(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "one.csv"
+    file.write_text(
+        "sort,from,to,value_mm,instrument,step\n"
+        "diagonal,left-base:a-y,right-base:b+y,537.9,pinch-rod,base-true\n"
+    )
+    answer = run("true", LARCH, "--readings", file)
+    assert "1 reading counts" in answer.out or "1 reading count." in answer.out
+    assert answer.status == 1

@@ -42,8 +42,14 @@ def test_the_log_s_readings_and_results_count_too(copied: Path) -> None:
     with open_log(copied, machine=machine.name) as log:
         log.append(
             [
-                Event(id=f"0000000{number}-0000-4000-8000-000000000000", kind=kind, step=step if at_step else None,
-                      at=at(1), device="phone", data=data)
+                Event(
+                    id=f"0000000{number}-0000-4000-8000-000000000000",
+                    kind=kind,
+                    step=step if at_step else None,
+                    at=at(1),
+                    device="phone",
+                    data=data,
+                )
                 for number, (kind, at_step, data) in enumerate(said)
             ]
         )  # fmt: skip

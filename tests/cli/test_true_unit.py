@@ -74,6 +74,7 @@ def test_what_is_not_understood_hinders_no_other_reading(larch: Machine) -> None
     assert facts["characteristics"][0]["verdict"] == "bad"
 
 
+@pytest.mark.slow
 def test_the_child_answers_line_by_line_and_reads_an_edited_folder_again(tmp_path: Path) -> None:
     folder = tmp_path / "larch"
     shutil.copytree(LARCH, folder, ignore=shutil.ignore_patterns(".trysquare-cache", "boxes"))

@@ -101,6 +101,7 @@ def test_a_wrong_rate_is_set_right_with_an_option(run: Run, tmp_path: Path) -> N
     assert f"at {rate:g} samples a second, the file says 8000" in answer.out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -144,6 +145,7 @@ def test_the_plot_is_drawn_and_never_over_another_file(run: Run, tmp_path: Path)
     assert other.read_text() == "mine"
 
 
+@pytest.mark.slow
 def test_a_ruled_target_is_kept_in_the_log_and_used_again(run: Run, larch_folder: Path) -> None:
     machine = ("--machine", larch_folder, "--belt", "belt-a")
     logged = run("tune", "belt", A, *machine, "--target", "40", "--log", "--json").json
@@ -152,3 +154,50 @@ def test_a_ruled_target_is_kept_in_the_log_and_used_again(run: Run, larch_folder
     assert again["data"]["target"]["aim_newton"] == 40
     assert again["data"]["target"]["ruled"] is True
     assert again["verdict"] == "bad"
+
+
+def test_a_tone_that_is_no_number_is_refused(run: Run) -> None:
+    answer = run("tune", "belt", "--tone", "nan", *SPAN)
+    assert answer.status == 2
+    assert "'--tone': read 'nan'; expected a number" in answer.err
+
+
+def test_one_recording_given_twice_is_no_pair(run: Run, tmp_path: Path) -> None:
+    copy = tmp_path / "second belt.flac"
+    shutil.copy(A, copy)
+    answer = run("tune", "belt", A, copy, "--machine", LARCH)
+    assert answer.status == 2
+    assert "one and the same" in answer.err
+
+
+@pytest.mark.parametrize("typed", [("--mass", "8400"), ("--mass", "0.0084"), ("--weighed", "42:5")])
+def test_a_mass_in_another_unit_is_refused(run: Run, typed: tuple[str, str]) -> None:
+    answer = run("tune", "belt", "--tone", "112", "--length-mm", "150", *typed)
+    assert answer.status == 2
+    assert "g/m; a belt weighs" in answer.err
+
+
+def test_a_weight_with_two_points_is_refused_in_words(run: Run) -> None:
+    answer = run("tune", "belt", "--tone", "112", "--length-mm", "150", "--weighed", "4.2.2:5")
+    assert answer.status == 2
+    assert "expected grams and millimetres" in answer.err
+
+
+def test_a_tension_that_no_belt_has_is_not_judged_and_nothing_is_turned(run: Run) -> None:
+    answer = run("tune", "belt", "--tone", "250", *SPAN)
+    assert "cannot be right" in answer.out
+    assert "was it this very span" in answer.out
+    assert "lacken" not in answer.out
+    assert belt(run("tune", "belt", "--tone", "250", *SPAN, "--json").json)["verdict"] == "cannot tell"
+
+
+@pytest.mark.parametrize(("tone", "hums"), [("60", True), ("50.3", True), ("100", True), ("66", False)])
+def test_a_typed_tone_of_the_mains_is_asked_about(run: Run, tone: str, hums: bool) -> None:
+    doubts = belt(run("tune", "belt", "--tone", tone, *SPAN, "--json").json)["doubts"]
+    assert [doubt["code"] for doubt in doubts] == (["hum"] if hums else [])
+
+
+def test_a_rough_pressing_is_not_blamed_on_the_belts_mass(run: Run) -> None:
+    answer = run("tune", "belt", "--press", "1", "--aside", "0.6", "--length-mm", "150")
+    assert "pressing is read too roughly" in answer.out
+    assert "makes most of the uncertainty" not in answer.out

@@ -104,6 +104,7 @@ def test_one_motor_standing_still_is_no_wiring(run: Run) -> None:
     assert "a coil is open" in answer.out
 
 
+@pytest.mark.slow
 def test_a_motor_is_held_against_its_load(run: Run) -> None:
     words = ("tune", "drive", "--machine", LARCH, *MOTOR, "--volt", 24, "--acceleration", 3000)
     slow, fast = run(*words, "--speed", 200, "--json"), run(*words, "--speed", 9000, "--json")
@@ -211,6 +212,7 @@ def test_each_question_has_its_picture(run: Run, tmp_path: Path) -> None:
         assert name in out.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("example", command.examples)
 def test_every_example_of_tune_drive_runs_as_it_stands(
     run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, example: str
@@ -218,3 +220,25 @@ def test_every_example_of_tune_drive_runs_as_it_stands(
     answer = example_answer(run, monkeypatch, tmp_path, example)
     assert answer.status in (0, 1), answer.err
     assert answer.out
+
+
+@pytest.mark.slow
+def test_an_axis_that_the_machine_has_not_is_refused(run: Run) -> None:
+    answer = run("tune", "drive", "--machine", LARCH, "--axis", "q", "--now", "80")
+    assert answer.status == 2
+    assert "Larch has no axis 'q'" in answer.err
+
+
+def test_a_setting_that_one_drive_makes_is_not_called_right_for_another(run: Run) -> None:
+    answer = run("tune", "drive", "--machine", LARCH, "--now", "66.667")
+    assert "the drive of x and y makes" in answer.out
+    assert "The drive of z makes another number" in answer.out
+
+
+def test_a_slipped_digit_among_travels_is_named_by_its_line(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "travel.csv"
+    file.write_text("commanded_mm,measured_mm\n20,20.02\n50,50.03\n80,85.05\n110,110.05\n140,140.07\n")
+    doubts = part(run("tune", "drive", file, "--json").json, "scale")["doubts"]
+    assert [doubt["code"] for doubt in doubts] == ["reading-off"]
+    # By hand: the line through the other four gives 80.04 at 80.
+    assert "Line 4 reads 85.05 at 80 mm, +5.01 mm off" in doubts[0]["says"]

@@ -53,6 +53,7 @@ def test_the_demo_s_loose_sensor_is_warned_of(run: Run) -> None:
     assert "has come loose" in answer.out
 
 
+@pytest.mark.slow
 def test_the_plot_is_drawn_and_the_result_logged(run: Run, larch_copy: Path, tmp_path: Path) -> None:
     plot = tmp_path / "heat.svg"
     answer = run("tune", "heat", STEP, "--machine", larch_copy, "--log", "--plot", plot, "--json")
@@ -113,3 +114,41 @@ def test_a_file_that_tells_nothing_is_refused_without_a_traceback(
     assert answer.status == 2
     assert answer.err
     assert "Traceback" not in answer.err
+
+
+def changed(
+    file: Path, times: float = 1.0, factor: float = 1.0, plus: float = 0.0, jump: float = 0.0
+) -> Path:
+    """The demo's step with other times and temperatures, and every seventh sample off by `jump`."""
+    rows = [line.replace(",", ".").split(";") for line in STEP.read_text().splitlines()[2:]]
+    lines = [
+        f"{float(t) * times:g},{p},{float(c) * factor + plus + (jump if n % 7 == 3 else 0):.3f}"
+        for n, (t, p, c) in enumerate(rows)
+    ]
+    file.write_text("\n".join(["time_s,power_percent,temperature_celsius", *lines]) + "\n")
+    return file
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({"times": 1000.0}, "times"),
+        ({"factor": 1.8, "plus": 32.0}, "warm-start"),
+        ({"jump": 6.0}, "loose"),
+    ],
+)
+def test_milliseconds_fahrenheit_and_a_loose_sensor_are_not_tuned_to(
+    run: Run, tmp_path: Path, change: dict[str, float], code: str
+) -> None:
+    facts = run("tune", "heat", changed(tmp_path / "step.csv", **change), "--target", 90, "--json").json
+    assert facts["verdict"] == "cannot tell"
+    assert code in [doubt["code"] for doubt in facts["parts"][0]["doubts"]]
+    assert facts["parts"][1]["verdict"] == "cannot tell"
+
+
+def test_a_plot_without_a_record_is_no_reason_to_refuse(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "none.svg"
+    answer = run("tune", "heat", "--power", 160, "--plot", file)
+    assert answer.status == 0
+    assert "nothing is drawn" in answer.err
+    assert not file.exists()

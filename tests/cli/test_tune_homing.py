@@ -92,3 +92,11 @@ def test_the_plot_marks_the_touch_that_went_astray(run: Run, tmp_path: Path) -> 
     out = tmp_path / "touches.svg"
     run("tune", "homing", TOUCHES, "--plot", out)
     assert "astray +" in out.read_text()
+
+
+def test_what_shows_no_scatter_or_creeps_serves_no_tolerance(run: Run, tmp_path: Path) -> None:
+    still, creeping = tmp_path / "still.csv", tmp_path / "creeping.csv"
+    still.write_text("position_mm\n" + "0.5\n" * 10)
+    creeping.write_text("position_mm\n" + "".join(f"{1 + 0.01 * n + 0.001 * (n % 2)}\n" for n in range(12)))
+    assert "not known: no scatter was seen" in run("tune", "homing", still).out
+    assert "nothing while it creeps" in run("tune", "homing", creeping).out

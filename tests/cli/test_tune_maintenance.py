@@ -65,6 +65,7 @@ def test_jobs_are_summed(run: Run, tmp_path: Path) -> None:
     assert facts["inputs"]["travel_km"] == pytest.approx(0.6 + 4 * 3600 * 60 / 1e6)
 
 
+@pytest.mark.slow
 def test_what_was_done_is_recorded_and_counted_from(run: Run, larch_folder: Path) -> None:
     machine = ("--machine", larch_folder)
     done = run("tune", "maintenance", *machine, "--hours", "30", "--done", "guides", "--log", "--json")
@@ -79,6 +80,7 @@ def test_what_was_done_is_recorded_and_counted_from(run: Run, larch_folder: Path
     assert verdicts(later)["screws"] == "bad"
 
 
+@pytest.mark.slow
 def test_a_counter_that_runs_backwards_is_told(run: Run, larch_folder: Path) -> None:
     machine = ("--machine", larch_folder)
     run("tune", "maintenance", *machine, "--hours", "30", "--done", "guides", "--log")
@@ -87,6 +89,7 @@ def test_a_counter_that_runs_backwards_is_told(run: Run, larch_folder: Path) -> 
     assert "it was 30 h" in " ".join(answer.err.split())
 
 
+@pytest.mark.slow
 def test_belts_that_were_measured_good_count_as_done(run: Run, larch_folder: Path) -> None:
     for name in ("a", "b"):
         file = LARCH / "recordings" / f"belt-{name}.flac"
@@ -147,3 +150,18 @@ def test_what_was_done_counts_only_once_it_is_in_the_log(run: Run) -> None:
 
 def test_every_task_can_be_said_to_be_done() -> None:
     assert tuple(task.id for task in TASKS) == TASK_NAMES
+
+
+def test_a_machine_that_is_finished_in_the_future_is_refused(run: Run) -> None:
+    answer = run("tune", "maintenance", "--hours", "1", "--since", "2036-01-01", "--today", "2026-03-01")
+    assert answer.status == 2
+    assert "after today, 2026-03-01" in answer.err
+
+
+def test_a_job_of_the_future_is_refused_with_its_line(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "jobs.csv"
+    file.write_text("date,hours\n2026-01-02,3\n2036-01-12,3\n")
+    answer = run("tune", "maintenance", "--jobs", file, "--today", "2026-03-01")
+    assert answer.status == 2
+    assert f"{file}:3" in answer.err
+    assert "a day up to today" in answer.err

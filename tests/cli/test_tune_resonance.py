@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 from pathlib import Path
 
@@ -18,6 +19,7 @@ LOOSE = LARCH / "recordings" / "x-shake-loose.csv"
 TRUE_HZ = (52.133, 93.452)
 
 
+@pytest.mark.slow
 def test_the_demo_s_head_swings_where_it_was_made_to(run: Run) -> None:
     facts = run("tune", "resonance", SHAKE, "--json").json
     (part,) = facts["parts"]
@@ -28,6 +30,7 @@ def test_the_demo_s_head_swings_where_it_was_made_to(run: Run) -> None:
     assert part["value"]["unit"] == "Hz"
 
 
+@pytest.mark.slow
 def test_the_text_tells_shaper_acceleration_and_culprit(run: Run) -> None:
     answer = run("tune", "resonance", SHAKE, "--machine", LARCH)
     assert answer.status == 0
@@ -38,6 +41,7 @@ def test_the_text_tells_shaper_acceleration_and_culprit(run: Run) -> None:
     assert "Moving parts" in answer.out
 
 
+@pytest.mark.slow
 def test_the_advised_shaper_s_pieces_add_up_to_the_move(run: Run) -> None:
     data = run("tune", "resonance", SHAKE, "--json").json["parts"][0]["data"]
     by_name = {one["name"]: one for one in data["shapers"]}
@@ -48,6 +52,7 @@ def test_the_advised_shaper_s_pieces_add_up_to_the_move(run: Run) -> None:
     assert by_name["robust"]["left_at_worst"] <= 0.0501
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("wanted", "status", "verdict"), [(1000, 0, "good"), (50000, 1, "bad")])
 def test_an_acceleration_that_is_asked_for_is_judged(
     run: Run, wanted: int, status: int, verdict: str
@@ -57,6 +62,7 @@ def test_an_acceleration_that_is_asked_for_is_judged(
     assert answer.json["verdict"] == verdict
 
 
+@pytest.mark.slow
 def test_feet_screwed_down_calm_the_demo(run: Run) -> None:
     facts = run("tune", "resonance", SHAKE, "--before", LOOSE, "--json").json
     change = next(one for one in facts["parts"] if one["of"] == "resonance-change")
@@ -67,11 +73,13 @@ def test_feet_screwed_down_calm_the_demo(run: Run) -> None:
     assert "Livelier" in worse.out
 
 
+@pytest.mark.slow
 def test_axes_are_told_when_asked_for(run: Run) -> None:
     facts = run("tune", "resonance", SHAKE, "--axis", "x,z", "--json").json
     assert [part["of"] for part in facts["parts"]] == ["resonance-x", "resonance-z"]
 
 
+@pytest.mark.slow
 def test_the_plot_is_a_drawing(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "x.svg"
     assert run("tune", "resonance", SHAKE, "--before", LOOSE, "--plot", file).status == 0
@@ -81,6 +89,7 @@ def test_the_plot_is_a_drawing(run: Run, tmp_path: Path) -> None:
         assert f">{name}<" in drawing
 
 
+@pytest.mark.slow
 def test_the_result_goes_into_the_build_log(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "larch"
     shutil.copytree(LARCH, folder, ignore=shutil.ignore_patterns(".trysquare-cache", "boxes"))
@@ -111,6 +120,7 @@ def test_what_is_no_recording_is_told_without_a_traceback(
     assert "Traceback" not in answer.err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("options", "said"),
     [
@@ -128,3 +138,38 @@ def test_odd_options_are_told(run: Run, options: tuple[str, ...], said: str) -> 
     assert answer.status == 2
     assert said in answer.out + answer.err
     assert "Traceback" not in answer.err
+
+
+def altered(
+    file: Path, heading: str = "time_s,x_m/s2,y_m/s2,z_m/s2", most: float = 1e9, hum: float = 0.0
+) -> Path:
+    """The demo's shake under another heading, cut off at `most`, or its head standing still beside a hum."""
+    rows = [[float(one) for one in line.split(",")] for line in SHAKE.read_text().splitlines()[2:]]
+    lines = [heading]
+    for time, x, y, z in rows:
+        along = hum * math.sin(2 * math.pi * 50 * time) if hum else max(-most, min(most, x))
+        lines.append(f"{time},{along:.6f},{0 if hum else y},{9.81 if hum else z}")
+    file.write_text("\n".join(lines) + "\n")
+    return file
+
+
+@pytest.mark.slow
+def test_the_mains_hum_is_not_taken_for_a_swing(run: Run, tmp_path: Path) -> None:
+    part = run("tune", "resonance", altered(tmp_path / "hum.csv", hum=2.0), "--json").json["parts"][0]
+    assert part["verdict"] == "cannot tell"
+    assert "driven" in [doubt["code"] for doubt in part["doubts"]]
+
+
+@pytest.mark.slow
+def test_a_sensor_at_the_end_of_its_range_is_told(run: Run, tmp_path: Path) -> None:
+    part = run("tune", "resonance", altered(tmp_path / "cut.csv", most=3.0), "--json").json["parts"][0]
+    assert "range" in [doubt["code"] for doubt in part["doubts"]]
+    assert any("end of its range" in note for note in part["notes"])
+    whole = run("tune", "resonance", SHAKE, "--json").json["parts"][0]
+    assert not whole["doubts"]
+
+
+@pytest.mark.slow
+def test_gravity_shows_a_heading_with_another_unit(run: Run, tmp_path: Path) -> None:
+    answer = run("tune", "resonance", altered(tmp_path / "unit.csv", "time_s,x_g,y_g,z_g"))
+    assert "that is m/s², though the heading says g" in " ".join(answer.out.split())

@@ -69,7 +69,7 @@ def test_heat_s_bow_is_the_difference_of_both_maps(run: Run) -> None:
 
 
 def test_a_level_flat_bed_is_good(run: Run, tmp_path: Path) -> None:
-    answer = run("tune", "surface", written(tmp_path / "m.csv", tilted(0.0)), *THREE)
+    answer = run("tune", "surface", written(tmp_path / "m.csv", tilted(1e-5)), *THREE)
     assert answer.status == 0
     assert "level and flat enough" in answer.out
 
@@ -107,7 +107,7 @@ def test_four_points_do_not_tell_flatness(run: Run, tmp_path: Path) -> None:
 
 
 def test_maps_of_unlike_places_do_not_tell_of_heat(run: Run, tmp_path: Path) -> None:
-    other = written(tmp_path / "c.csv", [(x + 7, y, z) for x, y, z in tilted(0.0)])
+    other = written(tmp_path / "c.csv", [(x + 7, y, z) for x, y, z in tilted(1e-4)])
     facts = run("tune", "surface", MAP, "--cold", other, "--json").json
     assert facts["parts"][2]["verdict"] == "cannot tell"
 
@@ -137,7 +137,7 @@ def test_what_is_no_map_is_told_by_line(run: Run, tmp_path: Path, text: str, sai
 
 def test_a_decimal_comma_with_semicolons_is_read(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "m.csv"
-    rows = [f"{x:g};{y:g};{z:.4f}".replace(".", ",") for x, y, z in tilted(0.0)]
+    rows = [f"{x:g};{y:g};{z:.4f}".replace(".", ",") for x, y, z in tilted(1e-4)]
     file.write_text("\n".join(["# by hand", "x_mm;y_mm;z_mm", *rows]))
     assert run("tune", "surface", file).status == 0
 
@@ -168,7 +168,29 @@ def test_the_plot_shows_heights_screws_and_dirt(run: Run, tmp_path: Path) -> Non
     assert drawn.count('class="high"') + drawn.count('class="low"') == 24
 
 
+@pytest.mark.slow
 def test_the_result_goes_into_the_log_with_its_file(run: Run, larch_folder: Path) -> None:
     facts = run("tune", "surface", MAP, "--machine", larch_folder, "--log", "--json").json
     assert len(facts["logged"]["entries"]) == 2
     assert facts["logged"]["too_large_to_keep"] == []
+
+
+@pytest.mark.parametrize("machine", [(), THREE])
+def test_a_map_in_inches_is_no_map_of_a_bed(run: Run, tmp_path: Path, machine: tuple[str, ...]) -> None:
+    points = [(x / 25.4, y / 25.4, z / 25.4) for x, y, z in tilted(1e-3)]
+    facts = run("tune", "surface", written(tmp_path / "inch.csv", points), *machine, "--json").json
+    assert [part["verdict"] for part in facts["parts"]] == ["cannot tell"] * 2
+    assert "no bed is that small" in facts["parts"][0]["says"][0]
+
+
+def test_a_map_beside_the_screws_is_not_judged(run: Run, tmp_path: Path) -> None:
+    points = [(x + 1000, y, z) for x, y, z in tilted(1e-3)]
+    facts = run("tune", "surface", written(tmp_path / "far.csv", points), *THREE, "--json").json
+    assert facts["verdict"] == "cannot tell"
+    assert "the screws stand at 30 to 150 along x" in facts["parts"][0]["says"][0]
+
+
+def test_a_map_of_noughts_is_not_called_level(run: Run, tmp_path: Path) -> None:
+    facts = run("tune", "surface", written(tmp_path / "flat.csv", tilted(0.0)), "--json").json
+    assert facts["verdict"] == "cannot tell"
+    assert "before it was probed" in facts["parts"][0]["says"][0]

@@ -42,6 +42,7 @@ def test_a_tag_without_a_path_is_bad_and_a_point_not_read_is_said(run: Run) -> N
     assert "1 of 28 points are not read" in answer.out
 
 
+@pytest.mark.slow
 def test_checks_are_signed_in_order_and_kept_in_the_log(run: Run, wired_copy: Path) -> None:
     out_of_turn = run("tune", "wiring", wired_copy, "--sign", "alone=A. Builder", "--log")
     assert out_of_turn.status == 2
@@ -63,6 +64,7 @@ def test_nobody_signs_the_earth_while_a_point_reads_badly(run: Run, wired_copy: 
     assert "no earth path" in answer.err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "said",
     [
@@ -81,6 +83,7 @@ def test_what_cannot_be_used_is_said_without_a_traceback(run: Run, said: tuple[o
     assert "Traceback" not in answer.err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("key", "value", "says"), [("ampere", "416", "10.0 kW"), ("volt", "0", "carries nothing")]
 )
@@ -94,3 +97,19 @@ def test_absurd_runs_of_a_folder_are_told_in_words(
     answer = run("tune", "wiring", wired_copy)
     assert answer.status == 1
     assert says in " ".join(answer.out.split())
+
+
+def test_an_earth_point_that_the_meter_shows_open_is_no_path(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "earth.csv"
+    file.write_text("point,ohm\ntag-plate,OL\n")
+    answer = run("tune", "wiring", LARCH, "--earth", file)
+    assert answer.status == 1
+    assert "electronics/tag-plate reads open: no earth path. Do not plug it in." in answer.out
+
+
+def test_the_first_motion_and_the_first_heat_carry_their_cautions(run: Run) -> None:
+    facts = run("tune", "wiring", LARCH, "--json").json
+    assert {"mains", "selector", "earth", "heater", "hot", "motion", "terminals"} == {
+        caution["id"] for caution in facts["cautions"]
+    }
+    assert "Drives off: each end switch pressed by hand" in " ".join(run("tune", "wiring", LARCH).out.split())

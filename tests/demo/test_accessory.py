@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from trysquare.fit.check import check_fit
 from trysquare.ground.findings import Weight
 from trysquare.machine.load import load_machine
@@ -11,12 +13,14 @@ from trysquare.machine.load import load_machine
 DEMO = Path(__file__).resolve().parents[2] / "demo"
 
 
+@pytest.mark.slow
 def test_the_accessory_fits_the_machine() -> None:
     machine = load_machine(DEMO / "larch", [DEMO / "accessory.toml"])
     assert [one for one in machine.findings if one.weight is Weight.STOP] == []
     assert [one for one in check_fit(machine) if one.weight is not Weight.NOTE] == []
 
 
+@pytest.mark.slow
 def test_the_accessory_brings_slide_in_and_roll_in_nuts_and_no_steps() -> None:
     before = load_machine(DEMO / "larch")
     after = load_machine(DEMO / "larch", [DEMO / "accessory.toml"])

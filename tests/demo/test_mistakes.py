@@ -310,6 +310,7 @@ def folder_of(paper: str) -> str:
     return "reed-joints" if paper.startswith("reed/") else "larch"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("expected", EXPECTED, ids=lambda expected: expected.paper)
 def test_a_mistake_gives_exactly_its_own_finding(expected: Expected, clean: dict[str, Clean]) -> None:
     folder = folder_of(expected.paper)
@@ -322,6 +323,7 @@ def test_a_mistake_gives_exactly_its_own_finding(expected: Expected, clean: dict
         assert finding.at_mm == pytest.approx(expected.at_mm, abs=0.5)
 
 
+@pytest.mark.slow
 def test_the_command_tells_the_same() -> None:
     facts = check_facts(str(DEMO / "larch"), [str(MISTAKES / "05-slide-in-nut-forgotten.toml")])
     assert [fact["code"] for fact in facts["findings"] if fact["weight"] == "stop"] == ["nut-shut-out"]

@@ -34,6 +34,7 @@ def test_points_are_seen_where_a_ray_to_the_eye_is_free(step: int, view: View) -
     assert 0.02 < by_rays.mean() < 0.9  # both answers are well represented
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("view", VIEWS, ids=["isometric", "low", "from below"])
 def test_lines_are_visible_where_a_ray_to_the_eye_is_free(view: View) -> None:
     pytest.importorskip("embreex")
@@ -67,6 +68,7 @@ def test_lines_are_visible_where_a_ray_to_the_eye_is_free(view: View) -> None:
     assert (ours == by_rays).mean() > AGREEMENT
 
 
+@pytest.mark.slow
 def test_points_are_seen_where_a_picture_of_four_times_the_dots_shows_them() -> None:
     scene = larch_step(5)
     view = fitted(scene, ISOMETRIC, 40, 40)

@@ -44,6 +44,7 @@ def test_right_and_up_on_paper_are_not_mirrored() -> None:
     assert y[2] == pytest.approx(1)  # away from the eye
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("direction", [(1, 1, -1), (0.2, 1, -0.4), (0, 1, 0)])
 def test_a_sphere_has_a_round_outline_of_its_own_radius(direction: tuple[float, float, float]) -> None:
     drawing = draw(scene_of([at(sphere(20), 0, 0, 0, role=NEW)]), View(direction))
@@ -95,6 +96,7 @@ def test_a_torus_from_above_has_two_round_outlines() -> None:
     assert area_of(drawing) == pytest.approx(4 * math.pi * 30 * 8, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_a_tilted_torus_has_the_parallel_curves_of_an_ellipse_as_outline() -> None:
     # Equation: a torus is a ball rolled round a circle, and every ball shows a circle of radius r: the
     # outline is the curve at distance r from the circle's image, an ellipse with half axes R and R·|cos|.

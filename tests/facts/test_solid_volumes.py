@@ -204,6 +204,7 @@ def test_every_standard_sort_is_one_closed_body_whose_volume_another_library_agr
     assert mesh.bounds == pytest.approx(solid.box_mm)
 
 
+@pytest.mark.slow
 def test_every_designation_of_the_catalogue_either_has_a_solid_or_says_it_has_none() -> None:
     without = set()
     for name in designations():

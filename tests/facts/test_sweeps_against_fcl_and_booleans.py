@@ -118,6 +118,7 @@ def told_by_fcl(moving: PlacedPart, standing: PlacedPart, begin: Array, way: Arr
     return "free" if least > STEP_MM else "touching"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_straight_ways_agree_with_fcl_all_along(seed: int) -> None:
     told: Counter[str] = Counter()
@@ -132,6 +133,7 @@ def test_straight_ways_agree_with_fcl_all_along(seed: int) -> None:
     assert told["touching"] <= 6, told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_ways_round_a_corner_agree_with_fcl_all_along(seed: int) -> None:
     for pair in range(8):
@@ -145,6 +147,7 @@ def test_ways_round_a_corner_agree_with_fcl_all_along(seed: int) -> None:
         assert judged != ("blocked" if free else "free"), (seed, pair)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(10))
 def test_ways_agree_with_booleans_of_united_hulls(seed: int) -> None:
     for pair in range(20):
@@ -158,6 +161,7 @@ def test_ways_agree_with_booleans_of_united_hulls(seed: int) -> None:
         assert corner == bodies.blockers(hulls, {"standing"}), (seed, pair)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_free_and_blockers_give_one_verdict_in_whichever_order_they_are_asked(seed: int) -> None:
     for pair in range(10):
@@ -202,6 +206,7 @@ def standard_member() -> PartType:
     return PartType(id="beam", name="beam", kind=Kind.MEMBER, profile=profile, length_mm=120.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_a_nut_s_ways_in_agree_with_fcl_and_booleans(seed: int) -> None:
     told: Counter[str] = Counter()
@@ -252,6 +257,7 @@ def key_machine(seed: int) -> tuple[Machine, Fastening]:
     return machine_of(screw, standing), fastening
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_straight_keys_agree_with_a_round_line_of_fcl(seed: int) -> None:
     told: Counter[str] = Counter()
@@ -283,6 +289,7 @@ def test_straight_keys_agree_with_a_round_line_of_fcl(seed: int) -> None:
     assert min(told["free"], told["blocked"]) >= 3, told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_short_arms_agree_with_booleans_of_their_own_swing(seed: int) -> None:
     for pair in range(10):

@@ -174,6 +174,7 @@ FLOODS: Mapping[str, str] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("flood", FLOODS)
 @pytest.mark.parametrize("name", ["parts.toml", "units/frame.toml"])
 def test_a_flood_is_refused(tmp_path: Path, flood: str, name: str) -> None:
@@ -396,6 +397,7 @@ def test_a_listed_part_that_is_unknown_is_refused_at_its_row(tmp_path: Path) -> 
     assert (problem.where.line, problem.remedy) == (3, "Did you mean 'plate'?")
 
 
+@pytest.mark.slow
 def test_an_endless_parts_list_is_cut_short(tmp_path: Path) -> None:
     problem = problem_of(good(tmp_path, {LIST: "part,pieces\n" + "plate,1\n" * 100_001}))
     assert problem.read == "more than 100000 rows"

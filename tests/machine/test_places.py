@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from machine.folders import good, problem_of, problems_of, read_well, write
 
@@ -45,6 +46,7 @@ def test_a_chain_of_two_thousand_parts_is_no_trouble(tmp_path: Path) -> None:
     assert [part.id for part in machine.placed[:2]] == ["u/p0", "u/p1"]
 
 
+@pytest.mark.slow
 def test_a_chain_of_a_thousand_units_is_no_trouble(tmp_path: Path) -> None:
     files = {f"units/u{i}.toml": f'[unit]\nin = "u{i + 1}"\nat_mm = [0, 1, 0]\n' for i in range(1000)}
     files["units/u1000.toml"] = ""

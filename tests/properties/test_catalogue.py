@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import string
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -34,11 +35,13 @@ def stands_or_is_refused(text: str) -> None:
     assert refused.expected
 
 
+@pytest.mark.slow
 @given(st.text(min_size=1, max_size=300))
 def test_any_text_is_a_part_or_an_unknown_designation(text: str) -> None:
     stands_or_is_refused(text)
 
 
+@pytest.mark.slow
 @given(
     st.lists(PIECES, min_size=1, max_size=9).map(" ".join)
     | st.lists(PIECES, min_size=1, max_size=6).map("".join)
@@ -57,6 +60,7 @@ def broken(draw: st.DrawFn) -> str:
     return f"{name[:at]}{put}{name[at + taken :]}"
 
 
+@pytest.mark.slow
 @given(broken())
 def test_one_slip_gives_a_part_or_an_unknown_designation(text: str) -> None:
     stands_or_is_refused(text)

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -125,12 +126,14 @@ def mutations(draw: st.DrawFn) -> dict[str, bytes]:
     return files
 
 
+@pytest.mark.slow
 @examples(200)
 @given(mutations())
 def test_a_spoiled_folder_is_a_machine_or_problems_in_its_files(files: dict[str, bytes]) -> None:
     is_read_or_refused(files)
 
 
+@pytest.mark.slow
 @examples(60)
 @given(st.sampled_from(sorted(GOOD)), st.binary(max_size=200) | st.text(max_size=100).map(str.encode))
 def test_a_file_of_nonsense_is_a_machine_or_problems_in_its_files(name: str, nonsense: bytes) -> None:
@@ -248,12 +251,14 @@ def values(depth: int = 0) -> st.SearchStrategy[str]:
     return scalars | st.lists(values(depth + 1), max_size=4).map(lambda rows: "[" + ", ".join(rows) + "]")
 
 
+@pytest.mark.slow
 @examples(400)
 @given(one_key())
 def test_any_value_of_any_key_is_a_machine_or_problems_in_its_files(files: dict[str, bytes]) -> None:
     is_read_or_refused(files)
 
 
+@pytest.mark.slow
 @examples(60)
 @given(st.lists(st.text(max_size=12), max_size=6), st.sampled_from(",;\t"))
 def test_any_parts_list_is_a_machine_or_problems_in_its_files(cells: list[str], delimiter: str) -> None:

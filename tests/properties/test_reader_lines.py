@@ -7,6 +7,7 @@ import string
 import tomllib
 from dataclasses import dataclass, field
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -161,6 +162,7 @@ def paths(value: object, path: Path = ()) -> list[Path]:
     return [path, *below] if path else below
 
 
+@pytest.mark.slow
 @examples(300)
 @given(documents())
 def test_every_path_of_a_document_is_on_the_line_where_it_was_written(document: Document) -> None:
@@ -171,6 +173,7 @@ def test_every_path_of_a_document_is_on_the_line_where_it_was_written(document: 
         assert line_of(lines, path) == document.lines[path], (path, text)
 
 
+@pytest.mark.slow
 @examples(150)
 @given(documents())
 def test_windows_line_ends_do_not_change_a_line(document: Document) -> None:

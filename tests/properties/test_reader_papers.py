@@ -7,6 +7,7 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
+import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -87,6 +88,7 @@ def parts(machine: Machine) -> dict[str, object]:
 NAMES = ["a", "b", "c", "d"]
 
 
+@pytest.mark.slow
 @examples(70)
 @given(papers(), st.permutations(NAMES))
 def test_the_names_of_papers_do_not_matter(rows: Papers, names: list[str]) -> None:
@@ -100,6 +102,7 @@ def test_the_names_of_papers_do_not_matter(rows: Papers, names: list[str]) -> No
         assert parts(one) == parts(other)
 
 
+@pytest.mark.slow
 @examples(70)
 @given(papers(chained=True))
 def test_papers_in_a_chain_are_laid_one_over_the_other(rows: Papers) -> None:
@@ -140,6 +143,7 @@ SIBLINGS = st.lists(
 """Papers of which none is over another; what they say is possible, and often contradicts."""
 
 
+@pytest.mark.slow
 @examples(60)
 @given(SIBLINGS)
 def test_ruling_on_every_contradiction_leaves_none(rows: Papers) -> None:

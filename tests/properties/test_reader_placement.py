@@ -8,6 +8,7 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -70,6 +71,7 @@ def points_of(machine: Machine) -> dict[str, np.ndarray]:
     return spots
 
 
+@pytest.mark.slow
 @examples(40)
 @given(frames())
 def test_turning_a_unit_turns_all_that_is_in_it_rigidly(frame: str) -> None:
@@ -115,6 +117,7 @@ def x_extent(part: PlacedPart, base: PlacedPart) -> tuple[float, float]:
     return float(ends[:, 0].min()), float(ends[:, 0].max())
 
 
+@pytest.mark.slow
 @examples(80)
 @given(frames(), on_slots())
 def test_a_part_on_a_slot_has_its_nearest_end_at_its_offset(
@@ -154,6 +157,7 @@ def slots_of_base(parts: str) -> dict[str, tuple[np.ndarray, np.ndarray]]:
     return {channel.name: (channel.start_mm, channel.out) for channel in member_channels(base)}
 
 
+@pytest.mark.slow
 @examples(30)
 @given(frames(), frames(), frames())
 def test_units_within_units_and_parts_on_parts_are_the_same_placing(one: str, two: str, three: str) -> None:

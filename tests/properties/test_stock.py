@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -51,6 +52,7 @@ def orders(draw: st.DrawFn) -> Machine:
     )
 
 
+@pytest.mark.slow
 @given(orders())
 def test_the_steps_and_what_is_left_are_together_the_need(machine: Machine) -> None:
     whole = need(machine)
@@ -59,6 +61,7 @@ def test_the_steps_and_what_is_left_are_together_the_need(machine: Machine) -> N
     assert picked + left == Counter(whole.picking.pieces.keys())
 
 
+@pytest.mark.slow
 @given(orders())
 def test_the_need_does_not_depend_on_the_order(machine: Machine) -> None:
     assert [(line.part, line.pieces, line.cuts_mm) for line in need(machine).lines] == [
@@ -66,6 +69,7 @@ def test_the_need_does_not_depend_on_the_order(machine: Machine) -> None:
     ]
 
 
+@pytest.mark.slow
 @given(orders())
 def test_the_reasons_and_the_units_each_add_up_to_the_pieces(machine: Machine) -> None:
     for line in need(machine).lines:

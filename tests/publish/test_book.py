@@ -51,12 +51,14 @@ def larch() -> Known:
     return known_of(load_machine(DEMO / "larch", []))
 
 
+@pytest.mark.slow
 def test_the_same_machine_gives_the_same_bytes(
     reed: Known, pictures: dict[str, Mapping[str, Any]], book: Pages
 ) -> None:
     assert book_pdf(reed, "a4", (), pictures).pdf == book.pdf
 
 
+@pytest.mark.slow
 def test_the_book_has_all_its_chapters(book: Pages) -> None:
     text = text_of(book.pdf)
     assert [name for name in FINDER if name not in text] == []
@@ -99,6 +101,7 @@ def test_pages_are_numbered_and_links_lead_inside(book: Pages) -> None:
     assert all("/URI" not in link.get("/A", {}) for link in links)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("paper", "size"), [("a4", (595.28, 841.89)), ("letter", (612.0, 792.0))])
 def test_books_have_the_size_asked_for(reed: Known, paper: str, size: tuple[float, float]) -> None:
     for page in opened(book_pdf(reed, paper).pdf).pages:
@@ -118,6 +121,7 @@ def test_every_step_says_its_parts_torques_and_readings(reed: Known) -> None:
     assert any("good up to" in row["verdict"] for row in reads)
 
 
+@pytest.mark.slow
 def test_what_is_left_snug_names_the_step_that_goes_on(larch: Known) -> None:
     steps = book_facts(larch, "a4")["steps"]
     corners = next(step for step in steps if step["id"] == "base-corners")
@@ -134,6 +138,7 @@ def test_every_row_of_our_tables_has_a_source() -> None:
         assert all(row["source"] for row in table(name))
 
 
+@pytest.mark.slow
 def test_mains_and_heat_are_signed_and_defer_to_local_codes(larch: Known) -> None:
     rows = [row for phase in first_power(larch.machine) for row in phase["rows"]]
     assert {row["signs"] for row in rows} >= {"mains", "heat"}
@@ -209,6 +214,7 @@ def test_no_call_out_of_the_demo_machines_pictures_lies_over_another(larch: Know
     assert laid_over_each_other(book_pdf(larch, "a4", (), pictures).pdf) == []
 
 
+@pytest.mark.slow
 def test_no_words_of_a_small_book_lie_over_others(book: Pages) -> None:
     assert laid_over_each_other(book.pdf) == []
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -48,6 +49,7 @@ def overlap(one: Placed, other: Placed) -> bool:
 spots = st.lists(st.tuples(st.floats(20, 80), st.floats(20, 60)), min_size=1, max_size=14, unique=True)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(spots)
 def test_no_two_labels_overlap_and_no_two_leaders_cross(points: list[tuple[float, float]]) -> None:
@@ -58,6 +60,7 @@ def test_no_two_labels_overlap_and_no_two_leaders_cross(points: list[tuple[float
         assert not crosses(one, other)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(spots)
 def test_no_label_covers_a_line(points: list[tuple[float, float]]) -> None:
@@ -92,6 +95,7 @@ def test_nothing_wanted_is_nothing_placed() -> None:
     assert place([], paper_with([])) == ((), ())
 
 
+@pytest.mark.slow
 @settings(max_examples=30, deadline=None)
 @given(spots)
 def test_labels_that_stand_already_are_left_alone(points: list[tuple[float, float]]) -> None:

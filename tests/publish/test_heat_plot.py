@@ -14,6 +14,7 @@ from trysquare.tuning.heat_report import answered
 RECORDINGS = Path(__file__).resolve().parents[2] / "demo" / "larch" / "recordings"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "target", "charts"), [
     ("bed-step.csv", 90, 2), ("hot-end-cycles.csv", 210, 2), ("bed-step.csv", 900, 1),
 ])  # fmt: skip

@@ -25,6 +25,7 @@ def codes_on(pdf: bytes, page: int = 0) -> dict[str, tuple[float, float]]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", label_sheets())
 def test_a_phone_reads_every_code_on_every_sheet(
     machine: Machine, sorts: tuple[Labelled, ...], name: str
@@ -34,6 +35,7 @@ def test_a_phone_reads_every_code_on_every_sheet(
     assert read == {f"trysquare:tray/{sort.part.replace(' ', '%20')}" for sort in sorts}
 
 
+@pytest.mark.slow
 def test_codes_lie_on_their_own_labels(machine: Machine, sorts: tuple[Labelled, ...]) -> None:
     sheet = label_sheet("a4-3x7")
     found = codes_on(labels_pdf(machine, labels_of(sorts), sheet, skip=2).pdf)

@@ -130,6 +130,7 @@ def test_places_to_break_change_no_letter(text: str) -> None:
     assert all(len(word) <= 1.5 * LONGEST_WORD for word in broken.replace("\u200b", " ").split())
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(name=st.text(min_size=1, max_size=60), part=st.text(min_size=1, max_size=30))
 def test_no_text_whatever_stops_the_press(machine: Machine, name: str, part: str) -> None:

@@ -47,6 +47,7 @@ def first_step(known: Known, word: str) -> str:
     return next(step.id for step in known.machine.steps if word in step.title)
 
 
+@pytest.mark.slow
 def test_every_picture_is_xml_with_title_and_description(pictures: dict[str, Picture]) -> None:
     assert len(pictures) > 5
     for picture in pictures.values():
@@ -57,11 +58,13 @@ def test_every_picture_is_xml_with_title_and_description(pictures: dict[str, Pic
         assert len(picture.svg.encode()) <= MOST_BYTES
 
 
+@pytest.mark.slow
 def test_pictures_are_the_same_each_time(reed: Known, pictures: dict[str, Picture]) -> None:
     again = pictures_of(reed, workers=1)
     assert {name: one.svg for name, one in again.items()} == {name: one.svg for name, one in pictures.items()}
 
 
+@pytest.mark.slow
 def test_pictures_are_the_same_from_two_processes_as_from_one(
     reed: Known, pictures: dict[str, Picture]
 ) -> None:
@@ -71,6 +74,7 @@ def test_pictures_are_the_same_from_two_processes_as_from_one(
     }
 
 
+@pytest.mark.slow
 def test_kept_pictures_are_taken_and_damaged_ones_drawn_anew(reed: Known, tmp_path: Path) -> None:
     store = PictureStore(tmp_path / "kept")
     first = pictures_of(reed, store, "a", workers=1)
@@ -124,6 +128,7 @@ def test_slide_in_nuts_wait_before_an_end_of_their_slot_in_the_order_in_which_th
     )
 
 
+@pytest.mark.slow
 def test_work_that_is_turned_over_is_drawn_turned_and_says_so(
     reed: Known, scenes: dict[str, StepScene], pictures: dict[str, Picture]
 ) -> None:
@@ -155,6 +160,7 @@ def test_two_pictures_of_one_unit_are_seen_from_the_same_side(
     assert changes <= len(views) // 3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "title",
     ["<script>alert(1)</script> & \"both\"", "ארבע רגליים", "</svg><svg onload='x'>", "\x00\x1b[31m]]>",

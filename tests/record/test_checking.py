@@ -123,6 +123,7 @@ def spoilt(folder: Path, content: bytes, pages: Iterable[int]) -> None:
     (folder / "log.sqlite").write_bytes(bytes(spoil))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("where", [0.3, 0.5, 0.7, 0.9])
 def test_of_a_file_with_a_spoilt_page_everything_else_can_be_had(tmp_path: Path, where: float) -> None:
     content = long_log(tmp_path, 600)
@@ -142,6 +143,7 @@ def test_of_a_file_with_a_spoilt_page_everything_else_can_be_had(tmp_path: Path,
         assert log.verify() == ()
 
 
+@pytest.mark.slow
 def test_a_file_that_is_cut_off_is_told_and_its_beginning_can_be_had(tmp_path: Path) -> None:
     content = long_log(tmp_path, 600)
     (tmp_path / "log.sqlite").write_bytes(content[: len(content) // 4096 // 2 * 4096])

@@ -41,6 +41,7 @@ def test_at_two_hundred_random_kills_nothing_acknowledged_is_lost_and_nothing_is
     assert told["batches"] > 0
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="kills forked children")
 def test_at_some_random_kills_nothing_acknowledged_is_lost(tmp_path: Path) -> None:
     assert told_by("killing.py", tmp_path, 10, 7)["faults"] == []
@@ -114,6 +115,7 @@ def test_in_a_folder_that_cannot_be_written_the_log_is_read_and_refuses_entries(
     }
 
 
+@pytest.mark.slow
 def test_two_programs_that_write_at_once_lose_nothing(tmp_path: Path) -> None:
     writers = [
         subprocess.Popen(

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import msgspec
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -92,6 +93,7 @@ def _without_numbers(value: Any) -> Any:
     return [_without_numbers(one) for one in value] if isinstance(value, list | tuple) else value
 
 
+@pytest.mark.slow
 @given(events=logs(), cuts=st.lists(st.integers(0, 25), max_size=3))
 def test_replaying_in_pieces_is_replaying_at_once(events: list[Event], cuts: list[int]) -> None:
     entries = logged(events)
@@ -105,6 +107,7 @@ def test_replaying_in_pieces_is_replaying_at_once(events: list[Event], cuts: lis
     assert state.memory == whole.memory
 
 
+@pytest.mark.slow
 @given(events=logs(), last=logs(undos=False, most=1))
 def test_an_entry_and_its_undo_leave_the_content_as_it_was(events: list[Event], last: list[Event]) -> None:
     for event in last:
@@ -115,6 +118,7 @@ def test_an_entry_and_its_undo_leave_the_content_as_it_was(events: list[Event], 
         assert content(replay(logged(undone))) == content(replay(logged(before)))
 
 
+@pytest.mark.slow
 @given(events=logs(), which=st.integers(0, 24))
 def test_undoing_is_as_if_it_had_never_been_said(events: list[Event], which: int) -> None:
     if which >= len(events):
@@ -137,6 +141,7 @@ def _as_if_missing(event: Event, which: int) -> Event:
     return msgspec.structs.replace(event, seen=event.seen - 1)
 
 
+@pytest.mark.slow
 @given(events=logs())
 def test_undoing_the_undo_gives_back_the_content(events: list[Event]) -> None:
     if not events:
@@ -146,6 +151,7 @@ def test_undoing_the_undo_gives_back_the_content(events: list[Event]) -> None:
     assert content(state) == content(replay(logged(events)))
 
 
+@pytest.mark.slow
 @given(events=logs(undos=False))
 def test_nothing_that_was_said_is_lost(events: list[Event]) -> None:
     state = replay(logged(events))
@@ -162,6 +168,7 @@ def test_nothing_that_was_said_is_lost(events: list[Event]) -> None:
         assert number == sum(event.kind == kind for event in events)
 
 
+@pytest.mark.slow
 @given(events=logs())
 def test_every_value_says_who_said_it(events: list[Event]) -> None:
     state = replay(logged(events))

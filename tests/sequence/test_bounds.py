@@ -68,6 +68,7 @@ def test_no_arrangement_costs_less_than_the_bound_or_has_fewer_steps(seed: int) 
     assert max(cheap) <= most_steps(bundling, best)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
 def test_the_solver_finds_and_proves_the_cheapest_of_all_arrangements(seed: int) -> None:
     bundling = random_bundling(seed)

@@ -47,6 +47,7 @@ def differing(machine: Machine, orders: Iterable[Order], *, plain: bool = False)
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", sorted(BENCHES))
 def test_rules_and_judge_agree_on_small_machines(name: str, tmp_path: Path) -> None:
     machine = BENCHES[name].machine(tmp_path)
@@ -60,6 +61,7 @@ def test_a_judge_that_remembers_nothing_says_the_same(name: str, tmp_path: Path)
     assert differing(machine, [machine.steps, *mutations(machine.steps, 3, seed=7)], plain=True) == []
 
 
+@pytest.mark.slow
 def test_the_judge_finds_the_reed_clean() -> None:
     machine = load_machine(DEMO / "reed-joints")
     assert Judge(machine).judge(machine.steps) == set()

@@ -42,6 +42,7 @@ def told_with(kept: memory.Memory, machine: Machine) -> tuple[tuple[Finding, ...
     return check_order(machine, reach), reach.remembered()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("first", "second"), EDITS)
 def test_an_edited_machine_is_judged_as_if_nothing_were_remembered(
     first: Bench, second: Bench, tmp_path: Path
@@ -57,6 +58,7 @@ def test_an_edited_machine_is_judged_as_if_nothing_were_remembered(
     assert told_with(again, back)[0] == check_order(back)
 
 
+@pytest.mark.slow
 def test_one_memory_serves_all_machines_and_orders(tmp_path: Path) -> None:
     kept = memory.Memory()
     for number, bench in enumerate(BENCHES):

@@ -111,6 +111,7 @@ def test_a_release_of_what_nobody_holds_is_left_out_when_it_stops_the_build(
     assert is_clean(reed, mended, reach)
 
 
+@pytest.mark.slow
 def test_every_single_action_moved_anywhere_is_mended_with_few_edits(reed: Machine, reach: Reach) -> None:
     chance = random.Random(3)
     most = 0

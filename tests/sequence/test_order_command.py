@@ -20,6 +20,7 @@ def test_an_order_is_told_step_by_step_with_what_it_is_worth(capsys: pytest.Capt
     assert "No arrangement is better." in told
 
 
+@pytest.mark.slow
 def test_json_holds_the_same_steps_as_toml(capsys: pytest.CaptureFixture[str]) -> None:
     import tomllib
 

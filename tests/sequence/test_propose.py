@@ -35,6 +35,7 @@ def reed() -> Machine:
     return load_machine(DEMO / "reed-joints")
 
 
+@pytest.mark.slow
 def test_the_order_proposed_for_the_slider_is_clean_by_the_rules_of_every_order(reed: Machine) -> None:
     proposal = propose_order(reed, seconds=5)
     assert proposal.feasible

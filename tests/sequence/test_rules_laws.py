@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -83,6 +84,7 @@ def spoiled(steps: tuple[Step, ...], seed: int) -> tuple[Step, ...]:
     return mutated(steps, chance) if seed % 5 else steps
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(benches, seeds, st.sampled_from(TURNS), st.tuples(*[st.integers(-900, 900)] * 3))
 def test_laying_the_whole_machine_another_way_changes_no_finding(
@@ -123,6 +125,7 @@ def renamed(value: Any, names: Mapping[str, str]) -> Any:
     return value
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(benches, seeds, st.randoms(use_true_random=False))
 def test_calling_the_parts_otherwise_changes_no_finding(
@@ -145,6 +148,7 @@ def test_calling_the_parts_otherwise_changes_no_finding(
     assert told(other, spoiled(other.steps, seed)) == told(machine, spoiled(machine.steps, seed))
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(benches, seeds, st.sampled_from(sorted(DIRECTIONS)), st.integers(1500, 9000))
 def test_a_part_far_away_changes_no_finding(bench: Bench, seed: int, way: str, away_mm: int) -> None:
@@ -158,6 +162,7 @@ def test_a_part_far_away_changes_no_finding(bench: Bench, seed: int, way: str, a
     assert told(there, spoiled(there.steps, seed)) == told(here, spoiled(here.steps, seed))
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(benches, st.lists(seeds, min_size=2, max_size=4))
 def test_a_reach_that_has_answered_before_answers_the_same(bench: Bench, chances: list[int]) -> None:
@@ -182,6 +187,7 @@ REED_BEFORE: Mapping[str, tuple[str, ...]] = {
 }
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(st.randoms(use_true_random=False))
 def test_the_reed_s_order_stays_clean_when_independent_steps_change_places(chance: random.Random) -> None:

@@ -153,6 +153,7 @@ def test_a_blind_joints_head_lies_in_its_neighbours_slot(tmp_path: Path) -> None
 SHUT = frozenset({"nut-shut-out", "nuts-would-pass", "mouth-covered"})
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nut", ["slide-in", "roll-in"])
 @pytest.mark.parametrize("first", ["near", "left", "far", "right", "tags"])
 def test_in_any_order_the_nuts_without_a_way_are_those_that_the_order_rules_name(
@@ -173,6 +174,7 @@ def test_in_any_order_the_nuts_without_a_way_are_those_that_the_order_rules_name
         assert shut == named, order
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("folder", ["reed-joints", "larch"])
 def test_the_ledger_has_every_slot_nut_of_the_machine_once(folder: str) -> None:
     machine = load_machine(DEMO / folder)

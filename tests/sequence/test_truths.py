@@ -37,6 +37,7 @@ def pairs(truths: Truths) -> set[tuple[str, str]]:
     return {(" ".join(one.first), " ".join(one.after)) for one in wishes_of(truths)}
 
 
+@pytest.mark.slow
 def test_the_frame_is_what_stands_still_and_is_joined_to_itself(truths: Truths) -> None:
     assert [one.id for one in truths.frame] == [
         "base-square", "base-twist", "uprights-square", "carry-square", "top-square", "posts-parallel",

@@ -17,6 +17,7 @@ DEMO = Path(__file__).parents[2] / "demo"
 MACHINES = ("reed-joints", "larch")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", MACHINES)
 def test_parts_reach_as_low_as_their_lowest_corner_whichever_side_is_up(name: str) -> None:
     machine = load_machine(DEMO / name)

@@ -332,6 +332,7 @@ def blind_hole(name: str, at: Array, way: Array) -> Hole:
     )
 
 
+@pytest.mark.slow
 @given(SPOTS, st.sampled_from(("x", "y", "z")), PLACES)
 def test_a_part_never_goes_in_wrong_about_an_axis_of_its_own_symmetry(
     spots: list[tuple[int, str]], axis: str, place: Placement

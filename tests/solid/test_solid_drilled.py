@@ -101,6 +101,7 @@ def test_an_outline_that_is_a_ring_keeps_its_opening() -> None:
     assert body.genus() == 3  # the opening and two holes: the third lies in the opening
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(
     st.lists(

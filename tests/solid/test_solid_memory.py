@@ -62,6 +62,7 @@ def block(high_mm: float) -> PartType:
     return PartType(id="block", name="block", kind=Kind.BOUGHT, primitives=(body,))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("first", "second"), EDITS)
 def test_the_next_run_finds_the_same_with_and_without_what_was_kept(
     first: Bench, second: Bench, tmp_path: Path

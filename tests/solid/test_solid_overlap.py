@@ -291,6 +291,7 @@ def as_mesh(solid: Solid, placement: Placement) -> trimesh.Trimesh:
     return trimesh.Trimesh(placement.point(solid.points_mm), solid.triangles, process=False)
 
 
+@pytest.mark.slow
 def test_random_crowds_give_the_pairs_that_booleans_of_all_with_all_give() -> None:
     placed = crowd(5, 60, 90.0)
     solids = solids_of(placed)
@@ -310,6 +311,7 @@ def test_random_crowds_give_the_pairs_that_booleans_of_all_with_all_give() -> No
     assert pairs_of(placed) == expected
 
 
+@pytest.mark.slow
 @pytest.mark.outside
 def test_shared_volumes_agree_with_counting_random_points_inside_both() -> None:
     placed = crowd(8, 80, 80.0)

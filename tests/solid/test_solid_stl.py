@@ -190,6 +190,7 @@ def test_any_bytes_are_read_or_refused_with_a_remedy(data: bytes) -> None:
             solid_from_stl(start + data, "a.stl")
 
 
+@pytest.mark.slow
 @given(st.data())
 def test_a_damaged_file_is_read_or_refused_with_a_remedy(data: st.DataObject) -> None:
     whole = data.draw(st.sampled_from([binary(corners_of(shape())), text(corners_of(shape()))]))

@@ -86,6 +86,7 @@ def test_a_convex_body_sweeps_its_volume_and_its_shadow_along_the_way(
         assert swept(solid, way, 11.0).volume_mm3 == pytest.approx(expected, rel=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SHAPES)
 @pytest.mark.parametrize("way", WAYS)
 def test_a_sweep_there_is_as_large_as_the_sweep_back(name: str, way: tuple[float, float, float]) -> None:
@@ -95,6 +96,7 @@ def test_a_sweep_there_is_as_large_as_the_sweep_back(name: str, way: tuple[float
     assert swept(solid, way, 9.0).volume_mm3 == pytest.approx(swept(solid, back, 9.0).volume_mm3, rel=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SHAPES)
 @pytest.mark.parametrize("way", WAYS)
 def test_a_sweep_holds_the_body_in_every_place_on_its_way(name: str, way: tuple[float, float, float]) -> None:

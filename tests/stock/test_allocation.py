@@ -184,6 +184,7 @@ def test_a_clumsy_packing_is_asked_again_exactly() -> None:
     assert cutting.proven
 
 
+@pytest.mark.slow
 @given(st.lists(st.integers(1, 30), max_size=7), st.lists(st.integers(1, 60), max_size=3))
 def test_no_way_of_cutting_gives_more(cuts: list[int], lengths: list[int]) -> None:
     cutting = cut_from([float(cut) for cut in cuts], [Roll(box="A", length_mm=length) for length in lengths])

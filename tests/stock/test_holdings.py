@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+import pytest
+
 from trysquare.machine.load import load_machine
 from trysquare.stock.asking import asked_of
 from trysquare.stock.counting import read_count
@@ -17,6 +19,7 @@ from trysquare.stock.reach_step import reach
 LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
 
 
+@pytest.mark.slow
 def test_the_question_answers_as_the_reach_of_the_boxes_does() -> None:
     machine = load_machine(LARCH)
     whole = need(machine)
@@ -31,6 +34,7 @@ def test_the_question_answers_as_the_reach_of_the_boxes_does() -> None:
     )
 
 
+@pytest.mark.slow
 def test_a_needed_part_that_no_box_has_stands_among_the_lots_with_nothing_of_it() -> None:
     machine = load_machine(LARCH)
     whole = need(machine)

@@ -34,6 +34,7 @@ def letter(part: str) -> str:
     return next(sort.letter for sort in sheet().sorts if part in sort.parts)
 
 
+@pytest.mark.slow
 def test_every_piece_that_is_needed_has_one_letter_and_one_end() -> None:
     sorts = sorts_of(larch())
     assert len({sort.letter for sort in sorts}) == len(sorts)

@@ -99,6 +99,7 @@ def test_with_the_other_sides_given_it_is_the_linear_assignment(
     assert ours == pytest.approx(float(cost[rows, columns].sum()), abs=1e-12)
 
 
+@pytest.mark.slow
 @settings(max_examples=10)
 @given(st.lists(LENGTHS, min_size=8, max_size=8))
 def test_partners_of_one_sort_are_the_least_weight_matching(lengths: list[float]) -> None:

@@ -68,6 +68,7 @@ def told(answer: Optimum) -> tuple[int, int, int]:
     return answer.pieces, answer.points, len(answer.boxes)
 
 
+@pytest.mark.slow
 @pytest.mark.outside
 @settings(max_examples=60)
 @given(questions())

@@ -40,6 +40,7 @@ def counted(boxes: Boxes) -> list[tuple[str, str, int | None]]:
     return [(row.box, row.name, row.pieces) for row in boxes.rows]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "latin-1", "cp1252"]
 )
@@ -247,6 +248,7 @@ def test_what_the_name_says_of_packs_is_told_from_the_name() -> None:
     assert pack_size_in("Beam 380") == 0
 
 
+@pytest.mark.slow
 @given(st.binary(max_size=400))
 def test_any_bytes_are_a_table_or_a_problem(tmp_path_factory: pytest.TempPathFactory, data: bytes) -> None:
     folder = tmp_path_factory.mktemp("any")

@@ -156,6 +156,7 @@ def test_boxes_may_lie_elsewhere_and_be_shared(run: Run, tmp_path: Path) -> None
     assert run("stock", bare, "--boxes", tmp_path / "none").status == 2
 
 
+@pytest.mark.slow
 def test_check_says_when_a_step_needs_more_than_the_boxes_hold(run: Run, tmp_path: Path) -> None:
     folder = boxes(tmp_path)
     assert "boxes-run-out" not in run("check", folder).out

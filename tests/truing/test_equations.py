@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
@@ -39,6 +40,7 @@ def some_equations() -> Equations:
 EQUATIONS = some_equations()
 
 
+@pytest.mark.slow
 @given(st.lists(st.floats(-1, 1), min_size=EQUATIONS.unknowns, max_size=EQUATIONS.unknowns))
 def test_every_rate_of_change_agrees_with_differences(at: list[float]) -> None:
     x = np.array(at)

@@ -145,6 +145,18 @@ def test_a_size_far_from_its_drawing_is_asked_about_and_kept(larch: Machine, rea
     assert (kept.value, kept.counts) == (370.0, False)
 
 
+def test_changed_digits_of_a_pinch_rod_show_in_its_other_diagonal(larch: Machine, readings: Readings) -> None:
+    rows = (
+        "diagonal,left-base:a-y,right-base:b+y,573.9,pinch-rod,,base-true\n"
+        "diagonal,left-base:b-y,right-base:a+y,536.8,pinch-rod,,base-true\n"
+    )
+    found = report(larch, readings(rows))
+    assert [doubt.code for doubt in found.doubts] == ["not-believed"] * 2
+    # Drawn alike, so by hand: 573.9 - 536.8.
+    assert "37.1 mm farther from the other" in found.doubts[0].says
+    assert not any(kept.counts for kept in found.readings)
+
+
 def test_centimetres_are_recognised(larch: Machine, readings: Readings) -> None:
     found = report(larch, readings("length,left-base,,38.02,tape,,base-true\n"))
     assert "In centimetres it would fit." in found.doubts[0].says

@@ -48,6 +48,7 @@ def simulated(speed: float, volt: float, load_angle: float) -> tuple[float, floa
     return float(torque.mean()), float(np.hypot(*run.y).max())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("speed", [60.0, 130.0, 240.0])
 def test_beyond_the_corner_no_load_angle_pulls_more_than_is_said(speed: float) -> None:
     # Source: our own simulation of the windings' differential equations

@@ -65,6 +65,7 @@ def test_the_spectrum_is_scipy_s_periodogram_averaged_over_bins() -> None:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("how", ["noise", "knocks", "sweep"])
 @pytest.mark.parametrize(("hz", "damping"), [(31.0, 0.06), (52.0, 0.03), (88.0, 0.09)])
 def test_one_swing_is_found_within_one_percent_and_its_damping_within_fifteen(
@@ -78,6 +79,7 @@ def test_one_swing_is_found_within_one_percent_and_its_damping_within_fifteen(
     assert abs(mode.frequency.value - hz) <= 2 * mode.frequency.expanded
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [0, 1, 3, 8])
 def test_the_strongest_swing_of_a_drawn_machine_is_one_of_its_own(seed: int) -> None:
     # Source: eigenvalues of the chain's equations of motion (tests/tuning/shaking_machines.py).

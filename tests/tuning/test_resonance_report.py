@@ -49,6 +49,7 @@ def test_the_advised_shaper_leaves_little_of_the_true_swing(fifty: Resonance) ->
     assert residual(found.advised.shaper, true_hz, 0.05).max() <= 0.06
 
 
+@pytest.mark.slow
 def test_nothing_is_judged_until_an_acceleration_is_asked_for(fifty: Resonance) -> None:
     verdicts = {
         wanted: resonance_report(ResonanceCase(resonance=fifty, wanted=wanted))[0].verdict
@@ -65,6 +66,7 @@ def test_noise_alone_cannot_tell() -> None:
     assert report.verdict == CANNOT_TELL
 
 
+@pytest.mark.slow
 def test_a_stiffer_axis_may_accelerate_by_the_square_of_its_frequency(fifty: Resonance) -> None:
     twice = resonance_of(shake(moved(one_mass(100.0, 0.05))))
     slow, quick = (axis_found(ResonanceCase(resonance=one), "x").advised for one in (fifty, twice))
@@ -73,6 +75,7 @@ def test_a_stiffer_axis_may_accelerate_by_the_square_of_its_frequency(fifty: Res
     assert quick.smoothing.acceleration / slow.smoothing.acceleration == pytest.approx(4, rel=0.05)
 
 
+@pytest.mark.slow
 def test_a_larger_error_asks_for_a_longer_shaper(fifty: Resonance) -> None:
     lengths = [
         axis_found(ResonanceCase(resonance=fifty, error=error), "x").shaped[-1].shaper.seconds
@@ -81,6 +84,7 @@ def test_a_larger_error_asks_for_a_longer_shaper(fifty: Resonance) -> None:
     assert lengths == sorted(lengths)
 
 
+@pytest.mark.slow
 def test_the_axis_that_moved_most_is_told() -> None:
     one = moved(one_mass(50.0, 0.05))
     found = resonance_of(shake(np.hstack([0.1 * one, one])))

@@ -67,6 +67,7 @@ def test_no_shaper_leaves_all() -> None:
     assert residual(no_shaper(), np.array([10.0, 90.0]), 0.1) == pytest.approx(np.ones(2))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("off", [0.85, 1.0, 1.1])
 def test_the_residual_is_what_scipy_s_simulation_leaves(off: float) -> None:
     # Source: scipy.signal.lsim of a mass on a spring, driven by shaped and unshaped steps.
@@ -94,6 +95,7 @@ def test_the_residual_is_what_scipy_s_simulation_leaves(off: float) -> None:
     assert found == pytest.approx(published * math.exp(damping * omega * shaper.seconds), abs=0.004)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("damping", "error", "periods"), [(0.05, 0.1, 1.0), (0.02, 0.2, 0.9)])
 def test_the_robust_shaper_is_within_one_percent_of_brute_force(
     damping: float, error: float, periods: float
@@ -103,6 +105,7 @@ def test_the_robust_shaper_is_within_one_percent_of_brute_force(
     assert found <= 1.01 * brute_force(swing, error, periods / 50, 12)
 
 
+@pytest.mark.slow
 def test_the_robust_shaper_serves_two_swings_at_once() -> None:
     swings = [Swing(hz=38.0, damping=0.05), Swing(hz=64.0, damping=0.03, weight=0.5)]
     shaper = shortest_robust(swings, 0.1, 0.05)
@@ -112,6 +115,7 @@ def test_the_robust_shaper_serves_two_swings_at_once() -> None:
     assert shaper.seconds <= 2 / 38.0 * 1.01
 
 
+@pytest.mark.slow
 def test_the_shortest_robust_shaper_is_shorter_than_one_that_holds_more() -> None:
     swing = [Swing(hz=50.0, damping=0.05)]
     narrow, wide = shortest_robust(swing, 0.05, 0.05), shortest_robust(swing, 0.25, 0.05)

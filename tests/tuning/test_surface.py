@@ -86,6 +86,7 @@ def test_a_bent_bed_is_never_said_to_come_into_its_limit() -> None:
     assert look_at_surface(points, CORNERS, limit_mm=0.1).rounds == -1
 
 
+@pytest.mark.slow
 @given(
     st.integers(0, 10**6),
     st.floats(-0.01, 0.01),
@@ -127,6 +128,7 @@ def test_places_on_two_lines_tell_no_dome() -> None:
     assert dome_mm(points, 0.02).value == 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [3, 4, 5, 7])
 def test_clean_maps_have_hardly_any_dirt(count: int) -> None:
     random = np.random.default_rng(7)
@@ -137,6 +139,7 @@ def test_clean_maps_have_hardly_any_dirt(count: int) -> None:
     assert found <= 5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [3, 4, 5, 7])
 def test_a_crumb_is_found_on_a_bowed_and_tilted_bed_of_any_grid(count: int) -> None:
     random = np.random.default_rng(8)

@@ -70,6 +70,7 @@ def test_all_faults_are_told_at_once_with_their_lines() -> None:
     assert [problem.where.line for problem in caught.value.problems] == [2, 3, 4]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [6, 10, 20, 50])
 def test_of_clean_series_hardly_any_loses_a_touch(count: int) -> None:
     random = np.random.default_rng(6)

@@ -1,8 +1,12 @@
-"""The machine folders that faults are tried on: copies with a log and kept pictures, and what must stay in them."""
+"""The machine folders that faults are tried on: copies with a log, and what must stay in them."""
 
 from __future__ import annotations
 
+import contextlib
+import gc
 import hashlib
+import importlib
+import pkgutil
 import shutil
 import sys
 from collections.abc import Iterable
@@ -16,8 +20,19 @@ for _folder in (ROOT / "src", ROOT / "tests"):
 
 TEXT = frozenset({".toml", ".csv", ".md", ".txt", ".step", ".stl"})
 """What a builder writes by hand or brings along; no command changes it unless it is asked to."""
-RECORDINGS = ("belt-a.flac", "x-shake.csv", "bed-map.csv", "touches.csv", "bed-step.csv", "skew-piece.csv",
-              "jobs.csv", "earth.csv", "bed-hold.csv", "x-travel.csv", "x-positions.csv")  # fmt: skip
+RECORDINGS = (
+    "belt-a.flac",
+    "x-shake.csv",
+    "bed-map.csv",
+    "touches.csv",
+    "bed-step.csv",
+    "skew-piece.csv",
+    "jobs.csv",
+    "earth.csv",
+    "bed-hold.csv",
+    "x-travel.csv",
+    "x-positions.csv",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +49,36 @@ class Templates:
         return Path(shutil.copytree(getattr(self, which), place / which))
 
 
+def load_everything() -> None:
+    """Loads the program whole, so that its forked children begin at once."""
+    import trysquare  # noqa: PLC0415  # on the path by now
+
+    for found in pkgutil.walk_packages(trysquare.__path__, "trysquare."):
+        importlib.import_module(found.name)
+    for name in (
+        "openpyxl",
+        "typst",
+        "scipy.optimize",
+        "scipy.signal",
+        "soundfile",
+        "trimesh",
+        "manifold3d",
+        "fcl",
+        "ortools.sat.python.cp_model",
+        "segno",
+        "rich.table",
+        "uvicorn",
+        "python_calamine",
+    ):
+        with contextlib.suppress(ImportError):
+            importlib.import_module(name)
+    gc.freeze()
+
+
 def make_templates(home: Path) -> Templates:
     """A small frame and two demos, each with a log of one entry of each kind and a kept picture."""
     from log_entries import one_of_each  # noqa: PLC0415  # found beside the tests, put on the path above
     from small_frame import write_frame  # noqa: PLC0415
-
     from trysquare.record.keeping import keep  # noqa: PLC0415
     from trysquare.record.log import open_log  # noqa: PLC0415
 

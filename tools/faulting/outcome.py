@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import ctypes
+import json
+import logging
 import os
 import resource
 import select
@@ -16,8 +19,13 @@ from pathlib import Path
 
 HANGS_AFTER_SECONDS = 60.0
 STOPS_WITHIN_SECONDS = 20.0
-NOBODY = 65534
-RIGHT_STATUSES = frozenset({0, 1, 2, 130, 141})  # done; done and something found; unreadable; stopped; no reader
+RIGHTS_OF_ROOT = (1, 2, 3)  # to pass over the rights of files, of reading, of owners (linux/capability.h)
+RIGHT_STATUSES = frozenset(
+    {0, 1, 2, 130, 141}
+)  # done; done and something found; unreadable; stopped; no reader
+
+
+_TOLD = logging.getLogger("faults")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +37,7 @@ class Outcome:
     out: str
     err: str
     hung: bool = False
-    asked_to_stop: bool = False
+    stopped: bool = False
 
     @property
     def wrong(self) -> str:
@@ -43,9 +51,24 @@ class Outcome:
             return f"failure inside: {_sentence(told, 'failed inside itself')}"
         if self.status not in RIGHT_STATUSES:
             return f"status {self.status}"
+        if self.status in {0, 1} and "--json" in self.words and self.out.startswith("{") and not self.stopped:
+            return _not_json(self.out)
         if self.status in {1, 2} and not told.strip():
             return f"status {self.status} without a word"
         return ""
+
+
+def _not_json(text: str) -> str:
+    """Why an answer is no JSON as the standard has it, NaN included; empty when it is."""
+
+    def refuse(name: str) -> None:
+        raise ValueError(f"{name} is no number of JSON")
+
+    try:
+        json.loads(text, parse_constant=refuse)
+    except ValueError as error:
+        return f"no JSON: {error}"
+    return ""
 
 
 def _sentence(text: str, word: str) -> str:
@@ -54,10 +77,10 @@ def _sentence(text: str, word: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What the child may do. `file_bytes`: the largest file it may write; `nobody`: rights given away."""
+    """What the child may do. `file_bytes`: its largest file; `plain_user`: root's rights given away."""
 
     file_bytes: int | None = None
-    nobody: bool = False
+    plain_user: bool = False
     stop_after_seconds: float | None = None
     """After this the child is asked to stop as Ctrl-C does: for what serves until then."""
     kill_after_seconds: float | None = None
@@ -95,10 +118,8 @@ def begin(
         if limits.file_bytes is not None:
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
             resource.setrlimit(resource.RLIMIT_FSIZE, (limits.file_bytes, limits.file_bytes))
-        if limits.nobody and os.getuid() == 0:
-            os.setgroups([])
-            os.setgid(NOBODY)
-            os.setuid(NOBODY)
+        if limits.plain_user:
+            give_away_rights()
         before()
         from trysquare.cli.main import main  # noqa: PLC0415  # the tool can be listed without the program
 
@@ -114,6 +135,22 @@ def begin(
     os._exit(status & 0xFF)
 
 
+def give_away_rights() -> None:
+    """Root may write everywhere; after this, only where its own files say so, as for everybody else."""
+    if os.getuid() != 0:
+        return
+    library = ctypes.CDLL(None, use_errno=True)
+    for right in RIGHTS_OF_ROOT:
+        library.prctl(24, right, 0, 0, 0)  # PR_CAPBSET_DROP: nor do programs that this one starts have it
+    header = (ctypes.c_uint32 * 2)(0x20080522, 0)  # _LINUX_CAPABILITY_VERSION_3, this process
+    data = (ctypes.c_uint32 * 6)()
+    library.capget(header, data)
+    for word in range(3):
+        data[word] &= ~sum(1 << right for right in RIGHTS_OF_ROOT)
+    if library.capset(header, data):
+        raise OSError(ctypes.get_errno(), "the rights of root stay")
+
+
 def ended(child: int, words: Sequence[str], place: Path, limits: Limits) -> Outcome:
     """Waits for a child, stops or kills it when it is time, and reads what it said."""
     outcome = Outcome(tuple(words), 0, "", "")
@@ -122,14 +159,14 @@ def ended(child: int, words: Sequence[str], place: Path, limits: Limits) -> Outc
         if status is None:
             kill_group(child)
             status = _waited(child, STOPS_WITHIN_SECONDS)
-            outcome = replace(outcome, asked_to_stop=True)
+            outcome = replace(outcome, stopped=True)
             status = 0 if status == -signal.SIGKILL else status
     elif limits.stop_after_seconds is not None:
         status = _waited(child, limits.stop_after_seconds)
         if status is None:
             os.kill(child, signal.SIGINT)
             status = _waited(child, STOPS_WITHIN_SECONDS)
-            outcome = replace(outcome, asked_to_stop=True)
+            outcome = replace(outcome, stopped=True)
     else:
         status = _waited(child, HANGS_AFTER_SECONDS)
     if status is None:
@@ -139,9 +176,10 @@ def ended(child: int, words: Sequence[str], place: Path, limits: Limits) -> Outc
     else:
         with contextlib.suppress(ProcessLookupError, PermissionError):
             os.killpg(child, signal.SIGKILL)  # whatever it began and left behind
-    return replace(
-        outcome, status=status or 0, out=_text(place / "out"), err=_text(place / "err")
-    )
+    outcome = replace(outcome, status=status or 0, out=_text(place / "out"), err=_text(place / "err"))
+    last = next(iter((outcome.err or outcome.out).strip().splitlines()), "")
+    _TOLD.debug("%s -> %s %s", ascii(" ".join(words))[:150], outcome.status, last[:150])
+    return outcome
 
 
 def kill_group(child: int) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from trysquare.bench.now import Now
@@ -127,8 +127,9 @@ def tools_view(now: Now, forms: Sequence[Form]) -> ToolsView:
 
 
 def tool_view(now: Now, form: Form) -> ToolView:
-    """A tool's form and its results."""
-    return ToolView(form=form, results=results_of(now, form.what))
+    """A tool's form, what goes in said in its own labels, and its results."""
+    inputs = tuple((_said(form, name), _said(form, means)) for name, means in form.inputs)
+    return ToolView(form=replace(form, inputs=inputs), results=results_of(now, form.what))
 
 
 def results_of(now: Now, what: str) -> tuple[KeptResult, ...]:

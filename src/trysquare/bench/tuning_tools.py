@@ -143,6 +143,12 @@ def _options(question: Question, text: str) -> list[str]:
     return [f"{question.option}={row}" for row in rows]
 
 
+# The command line's own last words: the page is the help here.
+_SEE = re.compile(r"\s*See: trysquare [\w ]+ --help\s*$")
+_MISSING = re.compile(r"^Missing argument '[\w.]+'\.$")
+_INVALID = re.compile(r"^Invalid value for '(--[\w-]+)'")
+
+
 def file_name(said: str, number: int, suffix: str) -> str:
     """A name for a file on the disk that reads as the one it had, and cannot be taken for anything else."""
     stem = _NAME.sub("_", said).strip(" ._-")[:80]
@@ -237,4 +243,6 @@ def _answer(status: int, out: bytes, talk: bytes, drawing: bytes | None) -> Answ
         return Answer(problems=tuple(one for one in facts["problems"] if isinstance(one, dict)))
     words = [row for row in talk.decode("utf-8", "replace").splitlines() if row.strip()]
     plain = [row for row in words if not row.startswith(("Usage:", "Try "))]
-    return Answer(says=" ".join(plain).removeprefix("Error: ") or "It ended without an answer.")
+    said = _INVALID.sub(r"\1", _SEE.sub("", " ".join(plain).removeprefix("Error: ")))
+    said = _MISSING.sub("A file is missing: choose it first.", said)
+    return Answer(says=said or "It ended without an answer.")

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _COMMANDS = (
     ("new", "trysquare.cli.new", "Begin your own machine: a folder with a frame that checks."),
+    ("import", "trysquare.cli.import_any", "Bring in what you have: a parts list, or a CAD assembly."),
     ("check", "trysquare.cli.check", "See what does not fit before a screw turns."),
     ("need", "trysquare.cli.need", "Know every part, how many, and which joint asks for it."),
     ("stock", "trysquare.cli.stock", "Know what is short, what serves instead, and how far you can build."),
@@ -82,6 +83,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and returns its exit status. No exception leaves here."""
     if "_TRYSQUARE_COMPLETE" in os.environ:
         trysquare.main(prog_name="trysquare")
+    _nowhere_for_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         # A name with odd bytes must not stop the answer: it is printed with a mark in their place.
         with contextlib.suppress(AttributeError, ValueError):
@@ -99,6 +101,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         talk("Stopped.")
         return INTERRUPTED
     return status
+
+
+def _nowhere_for_closed_streams() -> None:
+    """Whoever starts a program may close its streams: what it says goes nowhere then, and not into the next
+    file that is opened."""
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123  # as long as the program
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123  # as long as the program
 
 
 def _run(arguments: Sequence[str]) -> int:

@@ -127,6 +127,7 @@ def command(
 
 def _remember(folder: str, machine: Any, whole: Any, count: Any, confirms: tuple[str, ...]) -> None:
     """Writes what was confirmed into names.toml, whole or not at all."""
+    from trysquare.cli.files_out import write
     from trysquare.cli.stock_facts import confirmed_parts
     from trysquare.stock.remembered import FILE_NAME, with_names
 
@@ -135,20 +136,17 @@ def _remember(folder: str, machine: Any, whole: Any, count: Any, confirms: tuple
         raise NotThere(" ".join(words.one_line(text) for text in refused) + " Nothing was written.")
     file = Path(folder) / FILE_NAME
     text = file.read_text(encoding="utf-8") if file.is_file() else ""
-    written = file.with_name(f"{FILE_NAME}.new")
-    written.write_text(with_names(text, found), encoding="utf-8")
-    written.replace(file)
+    write(file, with_names(text, found).encode("utf-8"))
     for name, parts in found.items():
         talk(f"{file}: '{words.one_line(name)}' is {words.listed(parts) or 'no part of this machine'}.")
 
 
 def _write_order(file: Path, lines: Any) -> None:
+    from trysquare.cli.files_out import write
     from trysquare.stock.shortage import order_csv, order_xlsx
 
-    if file.suffix.casefold() == ".xlsx":
-        file.write_bytes(order_xlsx(lines))
-    else:
-        file.write_text(order_csv(lines), encoding="utf-8-sig", newline="")
+    is_workbook = file.suffix.casefold() == ".xlsx"
+    write(file, order_xlsx(lines) if is_workbook else order_csv(lines).encode("utf-8-sig"))
     talk(f"{file}: {words.count(len(lines), 'line')} to order.")
 
 

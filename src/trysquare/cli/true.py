@@ -152,7 +152,8 @@ def _with_readings(
     else:
         tell(facts)
     verdicts = {one["verdict"] for one in facts["characteristics"]}
-    return FOUND if verdicts & {"bad", "cannot tell"} else CLEAN
+    # Nothing judged is nothing good: what was read tells of no characteristic, or it was set aside.
+    return CLEAN if "good" in verdicts and not verdicts & {"bad", "cannot tell"} else FOUND
 
 
 def _without_readings(

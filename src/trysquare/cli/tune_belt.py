@@ -66,14 +66,14 @@ POSITIVE = click.FloatRange(0, 1e6, min_open=True)
     "--length-within",
     metavar="MM",
     type=click.FloatRange(0, 1000),
-    help="How well it is known, ±.  [default: 0.5 as given, 1 from the machine]",
+    help="How well the length is known, ±.  [default: 0.5 as given, 1 from the machine]",
 )
 @click.option("--mass", metavar="G/M", type=POSITIVE, help="Mass of the belt, g/m.  [default: our table's]")
 @click.option(
     "--mass-within",
     metavar="G/M",
     type=click.FloatRange(0, 1e5),
-    help="How well it is known, ±.  [default: 2 % of it; 15 % of a table's]",
+    help="How well the mass is known, ±.  [default: 2 % of it; 15 % of a table's]",
 )
 @click.option(
     "--weighed", metavar="GRAM:MM", help="A length of belt as weighed, such as 42:5000.  [default: none]"
@@ -116,7 +116,7 @@ POSITIVE = click.FloatRange(0, 1e6, min_open=True)
     "--acceleration",
     metavar="MM/S2",
     type=POSITIVE,
-    help="Of the fastest move: the slack side must stay taut.  [default: not asked]",
+    help="Acceleration of the fastest move: the slack side must stay taut.  [default: not asked]",
 )
 @click.option(
     "--moving",

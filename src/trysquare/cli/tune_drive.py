@@ -48,26 +48,28 @@ def _above(most: float) -> click.FloatRange:
 @click.argument("readings", metavar="[READINGS]", required=False)
 @machine_options
 @click.option("--axis", metavar="NAME", help="Which axis this is, for the log.  [default: none]")
-@click.option("--teeth", metavar="N", type=click.IntRange(5, 500), help="Of the pulley.  [default: none]")
 @click.option(
-    "--pitch", metavar="MM", type=_above(100), help="Of the belt, or of the screw's thread.  [default: none]"
+    "--teeth", metavar="N", type=click.IntRange(5, 500), help="Teeth of the pulley.  [default: none]"
 )
 @click.option(
-    "--starts", metavar="N", type=click.IntRange(1, 20), help="Of the screw's thread.  [default: 1]"
+    "--pitch", metavar="MM", type=_above(100), help="Pitch of the belt, or of the thread.  [default: none]"
+)
+@click.option(
+    "--starts", metavar="N", type=click.IntRange(1, 20), help="Starts of the screw's thread.  [default: 1]"
 )
 @click.option(
     "--full-steps",
     metavar="N",
     type=click.IntRange(4, 5000),
     default=200,
-    help="Of the motor.  [default: 200]",
+    help="Full steps a turn of the motor.  [default: 200]",
 )
 @click.option(
     "--microsteps",
     metavar="N",
     type=click.IntRange(1, 1024),
     default=16,
-    help="Of the driver.  [default: 16]",
+    help="Microsteps of the driver.  [default: 16]",
 )
 @click.option(
     "--gear",
@@ -102,7 +104,9 @@ def _above(most: float) -> click.FloatRange:
     metavar="WAY",
     help="Crossed belts: where the head went when +x was asked: right, back, 0,10 …  [default: none]",
 )
-@click.option("--y-went", metavar="WAY", help="The same when +y was asked.  [default: none]")
+@click.option(
+    "--y-went", metavar="WAY", help="Crossed belts: where it went when +y was asked.  [default: none]"
+)
 @click.option("--ohm", metavar="OHM", type=_above(500), help="Motor: of one phase.  [default: none]")
 @click.option("--inductance", metavar="MH", type=_above(500), help="Motor: of one phase.  [default: none]")
 @click.option(
@@ -127,7 +131,10 @@ def _above(most: float) -> click.FloatRange:
     "--speed", metavar="MM/S", type=_above(1e4), help="Speed that is wished.  [default: told, not judged]"
 )
 @click.option(
-    "--acceleration", metavar="MM/S2", type=_above(1e6), help="Of the fastest move.  [default: none]"
+    "--acceleration",
+    metavar="MM/S2",
+    type=_above(1e6),
+    help="Acceleration of the fastest move.  [default: none]",
 )
 @click.option(
     "--moving",
@@ -162,7 +169,7 @@ def _above(most: float) -> click.FloatRange:
     metavar="CELSIUS",
     type=click.FloatRange(-20, 80),
     default=22.0,
-    help="Of the air around it.  [default: 22]",
+    help="Air around the motor.  [default: 22]",
 )
 @click.option(
     "--mount",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import words
+from trysquare.cli.answers import talk
 from trysquare.cli.teaching import COMMON_EXITS, Taught, json_option
 from trysquare.cli.tune_shared import (
     log_option,
@@ -51,8 +52,10 @@ CELSIUS = click.FloatRange(-40, 1000)
 )
 @click.argument("record", metavar="[RECORD]", required=False)
 @machine_options
-@click.option("--power", "watt", metavar="WATT", type=POSITIVE, help="Of the heater.  [default: none]")
-@click.option("--volt", metavar="VOLT", type=POSITIVE, default=24.0, help="It runs at.  [default: 24]")
+@click.option("--power", "watt", metavar="WATT", type=POSITIVE, help="Power of the heater.  [default: none]")
+@click.option(
+    "--volt", metavar="VOLT", type=POSITIVE, default=24.0, help="Voltage that it runs at.  [default: 24]"
+)
 @click.option(
     "--target",
     metavar="CELSIUS",
@@ -78,24 +81,34 @@ CELSIUS = click.FloatRange(-40, 1000)
     "--material",
     type=click.Choice(["aluminium", "steel", "glass"]),
     default="aluminium",
-    help="Of the plate.  [default: aluminium]",
+    help="Material of the plate.  [default: aluminium]",
 )
 @click.option(
-    "--mass", "mass_kg", metavar="KG", type=POSITIVE, help="Weighed, instead.  [default: by its size]"
+    "--mass",
+    "mass_kg",
+    metavar="KG",
+    type=POSITIVE,
+    help="Mass of the plate as weighed.  [default: by its size]",
 )
 @click.option(
-    "--area", "area_cm2", metavar="CM2", type=POSITIVE, help="Of the heater's mat.  [default: the plate's]"
+    "--area",
+    "area_cm2",
+    metavar="CM2",
+    type=POSITIVE,
+    help="Area of the heater's mat.  [default: the plate's]",
 )
 @click.option(
     "--loss", metavar="W/K", type=POSITIVE, help="Measured loss for each kelvin.  [default: by its faces]"
 )
-@click.option("--room", metavar="CELSIUS", type=CELSIUS, default=22.0, help="Of the room.  [default: 22]")
+@click.option(
+    "--room", metavar="CELSIUS", type=CELSIUS, default=22.0, help="Temperature of the room.  [default: 22]"
+)
 @click.option(
     "--room-within",
     metavar="KELVIN",
     type=click.FloatRange(0, 30),
     default=2.0,
-    help="How well it is known, ±.  [default: 2]",
+    help="How well the room is known, ±.  [default: 2]",
 )
 @click.option(
     "--sensor",
@@ -126,7 +139,10 @@ def command(
     from trysquare.ground.errors import ReadingError, ReadingErrors
     from trysquare.tuning.heat_report import heat_report
 
-    _check_call(record, hold, typed, plot)
+    _check_call(record, hold, typed)
+    if plot is not None and not record:
+        talk("--plot draws a RECORD; nothing is drawn of the rest.")
+        plot = None
     try:
         machine = machine_or_none(folder, papers, into_log=into_log)
         parts = [*_before(typed), *_sensor(typed)]
@@ -152,12 +168,10 @@ def command(
         raise click.UsageError(words.sentence(error)) from error
 
 
-def _check_call(record: str | None, hold: str | None, typed: dict[str, Any], plot: str | None) -> None:
+def _check_call(record: str | None, hold: str | None, typed: dict[str, Any]) -> None:
     """Raises UsageError for what does not go together."""
     if not (record or hold or typed["watt"] or typed["sensor"]):
         raise click.UsageError("Give a RECORD, or --power, --sensor or --hold: see --help.")
-    if plot is not None and not record:
-        raise click.UsageError("--plot draws a RECORD: give one.")
     for option, needs in (("ohm", "watt"), ("plate", "watt"), ("sensor_ohm", "sensor"), ("table", "sensor")):
         if typed[option] is not None and typed[needs] is None:
             named = {"watt": "--power WATT", "sensor": "--sensor"}[needs]

@@ -49,7 +49,7 @@ _JOBS = "demo/larch/recordings/jobs.csv"
     "--mean-speed",
     metavar="MM/S",
     type=click.FloatRange(0, 5000, min_open=True),
-    help="Of the tool over a job, ± 20 %.  [default: 50 ± 50 %]",
+    help="Speed of the tool over a job, ± 20 %.  [default: 50 ± 50 %]",
 )
 @click.option(
     "--since", metavar="DATE", help="The day the machine was finished.  [default: the log's last step]"

@@ -65,7 +65,10 @@ USUAL_PITCH_MM = 0.7  # an M4's. Source: ISO 261:1998, table 2
     help="The screws' pitch.  [default: the machine's; 0.7]",
 )
 @click.option(
-    "--hand", type=click.Choice(["right", "left"]), default="right", help="Their threads.  [default: right]"
+    "--hand",
+    type=click.Choice(["right", "left"]),
+    default="right",
+    help="Hand of the screws' threads.  [default: right]",
 )
 @click.option(
     "--from",

@@ -73,7 +73,7 @@ _CORD_OHM_PER_M = 0.0195  # of 1 mm²; Source: IEC 60228 class 5
     metavar="PERCENT",
     type=click.FloatRange(1, 100),
     default=100.0,
-    help="Of its rating at your mains voltage, by its sheet.  [default: 100]",
+    help="Part of its rating at your mains voltage, by its sheet.  [default: 100]",
 )
 @click.option(
     "--sign",

@@ -51,6 +51,12 @@ class ReadingErrors(TrysquareError):  # noqa: N818 - several errors; each is a R
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
+def one_problem(file: str, line: int, read: str, expected: str, remedy: str) -> ReadingErrors:
+    """The only problem of a file; line 0: of the whole file."""
+    where = Where(file=file, line=line)
+    return ReadingErrors([ReadingError(where=where, read=read, expected=expected, remedy=remedy)])
+
+
 def shown(read: object, limit: int = 80) -> str:
     """What was read, as one short printable line: control characters escaped, long values cut."""
     text = read if isinstance(read, str) else repr(read)

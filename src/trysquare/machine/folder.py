@@ -83,7 +83,7 @@ def files_not_read(path: DiskPath) -> list[str]:
     return found
 
 
-_READ_ELSEWHERE = ("names.toml", "letters.toml", "imports.toml")  # by stock, sort and import
+_READ_ELSEWHERE = ("names.toml", "letters.toml", "imports.toml", "columns.toml")  # by stock, sort and import
 
 
 def folder_digest(path: DiskPath, extra_papers: Sequence[DiskPath] = ()) -> str:

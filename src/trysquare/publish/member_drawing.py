@@ -29,6 +29,7 @@ from trysquare.publish.drawing import (
     line,
     outline,
 )
+from trysquare.publish.fitting import fitted
 
 # Face, its way out and its way up on the paper; x is to the right on all of them.
 FACES: tuple[tuple[str, Triple, Triple], ...] = (
@@ -177,28 +178,19 @@ def plate_drawing(part_type: PartType, width_mm: float, height_mm: float) -> Dra
         return None
     low = (min(x for x, _ in corners), min(y for _, y in corners))
     high = (max(x for x, _ in corners), max(y for _, y in corners))
-    across, up = high[0] - low[0], high[1] - low[1]
-    if not (across > 0 and up > 0):
+    laid = fitted(low, high, width_mm, height_mm)
+    if laid is None:
         return None
-    turned = (up > across) != (height_mm > width_mm)
-    wide, tall = (up, across) if turned else (across, up)
-    scale = min((width_mm - 0.3) / wide, (height_mm - 0.3) / tall)
-
-    def at(x: float, y: float) -> tuple[float, float]:
-        # Turned a quarter, never mirrored.
-        if turned:
-            return (0.15 + (high[1] - y) * scale, 0.15 + (high[0] - x) * scale)
-        return (0.15 + (x - low[0]) * scale, 0.15 + (high[1] - y) * scale)
-
-    shapes: list[Shape] = [outline(EDGE, [[at(x, y) for x, y in corners]])]
+    across, up = high[0] - low[0], high[1] - low[1]
+    shapes: list[Shape] = [outline(EDGE, [[laid.at(x, y) for x, y in corners]])]
     for hole in part_type.holes:
         if abs(hole.direction[2]) > 0.99:
             pen = THIN if hole.through or hole.direction[2] > 0 else HIDDEN
-            radius = max(0.3, hole.diameter_mm / 2 * scale)
-            shapes.append(Circle(pen=pen, centre=at(hole.at_mm[0], hole.at_mm[1]), radius=radius))
+            radius = max(0.3, hole.diameter_mm / 2 * laid.scale)
+            shapes.append(Circle(pen=pen, centre=laid.at(hole.at_mm[0], hole.at_mm[1]), radius=radius))
     return Drawing(
-        width_mm=wide * scale + 0.3,
-        height_mm=tall * scale + 0.3,
+        width_mm=laid.size_mm[0],
+        height_mm=laid.size_mm[1],
         shapes=tuple(shapes),
         says=f"Plate from above, {written(across)} by {written(up)} mm, {len(part_type.holes)} holes.",
     )

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from trysquare.publish.typst_page import plain
+from trysquare.stock.workbook import workbook_bytes
 
 COLUMNS = (
     "part", "name", "kind", "pieces", "cuts_mm", "length_together_mm", "pieces_by_unit", "pieces_listed",
@@ -84,9 +85,7 @@ def xlsx_bytes(rows: Sequence[Sequence[Cell]], title: str) -> bytes:
     sheet.auto_filter.ref = f"A1:{chr(ord('A') + len(COLUMNS) - 1)}{len(rows) + 1}"
     book.properties.title = plain(title)
     book.properties.creator = "Trysquare"
-    out = io.BytesIO()
-    book.save(out)
-    return _without_time(out.getvalue())
+    return _without_time(workbook_bytes(book))
 
 
 def _without_time(content: bytes) -> bytes:

@@ -8,6 +8,7 @@ from pathlib import Path
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.values import PartType
 from trysquare.publish.drawing import EDGE, Drawing, outline
+from trysquare.publish.fitting import fitted
 from trysquare.solid.shapes import Solid, makes_solid, solid_of
 
 FINE_MM = 0.12  # on paper; a corner nearer than this to the line of its neighbours is not drawn
@@ -36,28 +37,19 @@ def shadow_drawing(
     thin = min(range(3), key=lambda axis: float(size[axis]))
     shadow = solid.manifold.rotate(_VIEWS[thin]).project()
     low_x, low_y, high_x, high_y = shadow.bounds()
-    across, up = high_x - low_x, high_y - low_y
-    if not (across > 0 and up > 0):
+    laid = fitted((low_x, low_y), (high_x, high_y), width_mm, height_mm)
+    if laid is None:
         return None
-    turned = (up > across) != (height_mm > width_mm)
-    wide, tall = (up, across) if turned else (across, up)
-    scale = min((width_mm - 0.3) / wide, (height_mm - 0.3) / tall)
-
-    def at(x: float, y: float) -> tuple[float, float]:
-        if turned:
-            return (0.15 + (high_y - y) * scale, 0.15 + (high_x - x) * scale)
-        return (0.15 + (x - low_x) * scale, 0.15 + (high_y - y) * scale)
-
     loops = [
-        [at(float(x), float(y)) for x, y in loop]
-        for loop in shadow.simplify(FINE_MM / scale).to_polygons()
+        [laid.at(float(x), float(y)) for x, y in loop]
+        for loop in shadow.simplify(FINE_MM / laid.scale).to_polygons()
         if len(loop) > 2
     ]
     if not loops or sum(map(len, loops)) > MOST_POINTS:
         return None
     return Drawing(
-        width_mm=wide * scale + 0.3,
-        height_mm=tall * scale + 0.3,
+        width_mm=laid.size_mm[0],
+        height_mm=laid.size_mm[1],
         shapes=(outline(EDGE, loops),),
         says=f"Outline of the part, about {' by '.join(map(str, sides_mm(part_type, folder)))} mm.",
     )

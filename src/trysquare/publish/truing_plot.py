@@ -200,10 +200,14 @@ def _bad_bodies(found: TruingReport) -> set[int]:
 
 def _foot(found: TruingReport, factor: float) -> list[str]:
     top = HEIGHT_MM - FOOT_MM + 2
-    legend = f"error drawn {factor:g} times · dashed: as drawn · line: as built, heavy: bad · ellipse: 95 %"
+    legend = [f"error drawn {factor:g} times · dashed: as drawn · line: as built, heavy: bad · ellipse: 95 %"]
     if found.advice is not None:
-        legend += " · dotted: after the pushes (arrows)"
-    rows = [_words(legend, MARGIN_MM, top, 3, anchor="start", name="quiet")]
+        legend.append("dotted: after the pushes (arrows)")
+    rows = [
+        _words(line, MARGIN_MM, top + 3.6 * number, 3, anchor="start", name="quiet")
+        for number, line in enumerate(legend)
+    ]
+    top += 3.6 * (len(legend) - 1)
     told = [one for one in found.characteristics if one.worst is not None and one.verdict != "not read"]
     words = [
         f"{one.characteristic.id} {one.worst.judged.value:+.2f} ± {one.worst.judged.expanded:.2f} "

@@ -140,8 +140,13 @@ def readable(connection: Connection) -> Iterator[Row[Any] | Unreadable]:
             continue
         if not rows:
             return
-        yield from rows
-        after = rows[-1].seq
+        for row in rows:
+            if not isinstance(row.seq, int) or row.seq <= after:  # a torn page is read again and again
+                says = f"after entry {after} the database gives {row.seq}"
+                yield Unreadable(first=after + 1, last=None, says=says)
+                return
+            yield row
+            after = row.seq
 
 
 def _end_of(row: Row[Any] | Unreadable) -> int:

@@ -98,7 +98,7 @@ class BuildLog:
                 return
             try:
                 for row in rows:
-                    after = row[0]
+                    after = _following(row[0], after)
                     yield logged_of(row)
             except ValueError as error:
                 raise self._not_as_written(f"entry {after}: {error}") from error
@@ -240,3 +240,11 @@ def _database_of(place: Path | str, *, read_only: bool) -> tuple[Database, str]:
     if not why and not writable:
         why = "this folder cannot be written"
     return open_file(file, read_only=bool(why)), why
+
+
+def _following(seq: int, after: int) -> int:
+    """The number of the next entry. Raises ValueError when it does not follow: a torn page would be read
+    again and again."""
+    if seq <= after:
+        raise ValueError(f"the one given after it is {seq}")
+    return seq

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from trysquare.machine.values import Kind, Machine
 from trysquare.stock.allocation import Allocation
+from trysquare.stock.workbook import workbook_bytes
 
 HEADINGS = (
     "part",
@@ -151,9 +152,7 @@ def order_xlsx(lines: Iterable[OrderLine]) -> bytes:
                 cell.value = value
     for letter, width in zip("ABCDEFGHI", (34, 40, 8, 8, 10, 24, 24, 10, 18), strict=True):
         sheet.column_dimensions[letter].width = width
-    data = io.BytesIO()
-    book.save(data)
-    return data.getvalue()
+    return workbook_bytes(book)
 
 
 def _printable(text: str) -> str:

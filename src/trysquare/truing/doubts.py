@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import median
 
 from trysquare.truing.model import Model, Observation
 from trysquare.truing.readings import Reading
 
 FAR_OFF_MM = 5.0  # a size this far from its drawing is another part, another end or a slip of the pen
 WIDE_GAP_MM = 3.0  # a gap, rock or rail offset beyond this is no truing any more
+FAR_APART_MM = 8.0  # two readings of one setting that differ so much more than drawn: no joint gives that
 STEEP = 30.0  # mm per metre that nobody's frame leans
 
 
@@ -28,7 +30,7 @@ class Doubt:
 
 def doubts_of(model: Model, left_out: Sequence[Reading]) -> tuple[Doubt, ...]:
     """All doubts about the observations, and about readings of parts that are not there."""
-    found: list[Doubt] = []
+    found: list[Doubt] = _far_apart(model.observations)
     for index, one in enumerate(model.observations):
         found += [
             Doubt(
@@ -49,6 +51,36 @@ def doubts_of(model: Model, left_out: Sequence[Reading]) -> tuple[Doubt, ...]:
                 )
             )
     return tuple(found)
+
+
+def _far_apart(observations: Sequence[Observation]) -> list[Doubt]:
+    """Readings of one setting of a comparator: alone they mean nothing, but they belong together.
+
+    Of two that differ far more than drawn nobody can say which is wrong; of more, those far from the middle.
+    """
+    groups: dict[tuple[str, str, int, str], list[int]] = {}
+    for index, one in enumerate(observations):
+        if one.gauge is not None and one.gauge.kind.free_zero and one.first.sort in ("length", "diagonal"):
+            first = one.first
+            groups.setdefault((first.instrument, first.setting, first.round, first.sort), []).append(index)
+    found = []
+    for indices in groups.values():
+        offs = {index: observations[index].value - observations[index].drawn for index in indices}
+        middle = median(offs.values())
+        for index, off in offs.items():
+            apart = max(offs.values()) - min(offs.values()) if len(offs) == 2 else abs(off - middle)
+            if apart > FAR_APART_MM:
+                one = observations[index]
+                found.append(
+                    Doubt(
+                        code="not-believed",
+                        says=f"{one.first.what}: read {one.value:g} mm, {apart:.1f} mm farther from the "
+                        "other readings of that setting than drawn: no frame leans that far.",
+                        remedy="Did a digit slip, or were two changed over? Read the setting once more.",
+                        readings=one.readings, observation=index, sets_aside=True,
+                    )
+                )  # fmt: skip
+    return found
 
 
 def _about(one: Observation) -> list[tuple[str, str, str]]:

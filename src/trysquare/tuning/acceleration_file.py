@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trysquare.ground.errors import ReadingError, ReadingErrors, Where
+from trysquare.ground.errors import one_problem
 
 COMMENTS = ("#", "%", "//", "!", '"#')
 LEAST_ROWS = 200
@@ -23,6 +23,8 @@ _TIME = re.compile(r"^(time|t|seconds?|timestamp|ms|us|µs)\b|^(time|t)_", re.IG
 _AXIS = re.compile(r"(?:^|[^a-z])(?:a|acc|accel|acceleration)?[_ ]?([xyz])(?:$|[^a-z])", re.IGNORECASE)
 _MILLI = re.compile(r"\bms\b|milli|_ms$|\(ms\)|\[ms\]", re.IGNORECASE)
 _MICRO = re.compile(r"\b[uµ]s\b|micro|_us$|\(us\)|\[us\]", re.IGNORECASE)
+MOST_AT_THE_END = 10  # of one reading; a swing passes its turning points now and then
+FINE_READINGS = 40  # with fewer different ones the sensor is coarse, and says the same often
 _UNITS = (("mm/s", "mm/s²"), ("m/s", "m/s²"), ("mg", "mg"), ("(g)", "g"), ("[g]", "g"), ("_g", "g"))
 MOST_LINES_TOLD = 5
 
@@ -69,15 +71,12 @@ def _start(rows: Sequence[str], file: str) -> tuple[int, str]:
         if len(re.split(r"[;,\t ]+", bare)) >= 3 and (_TIME.search(bare) or _AXIS.search(bare)):
             heading = bare
     read = rows[0][:60] if rows else "nothing"
-    raise ReadingErrors(
-        [
-            ReadingError(
-                where=Where(file=file, line=1 if rows else 0),
-                read=read,
-                expected="rows of numbers: time, x, y, z",
-                remedy="Save the accelerometer's table as CSV with these columns.",
-            )
-        ]
+    raise one_problem(
+        file,
+        1 if rows else 0,
+        read,
+        "rows of numbers: time, x, y, z",
+        "Save the accelerometer's table as CSV with these columns.",
     )
 
 
@@ -154,7 +153,7 @@ def _table(
         names = re.split(r"[;,\t ]+", heading) if heading else []
     time, axes = _columns(names, values.shape[1])
     if not axes:
-        raise _problem(
+        raise one_problem(
             file, start + 1, f"{values.shape[1]} columns", "time, x, y, z, or at least time and one axis",
             "Name the columns in a heading: time,x,y,z.",
         )  # fmt: skip
@@ -169,11 +168,12 @@ def _table(
         )
         values, lines = values[finite], lines[finite]
     if len(values) < LEAST_ROWS:
-        raise _problem(
+        raise one_problem(
             file, 0, f"{len(values)} rows of numbers", f"{LEAST_ROWS} or more, some seconds of movement",
             "Record for ten seconds or more.",
         )  # fmt: skip
     acceleration = values[:, [column for column, _ in axes]]
+    notes += _ends_of_range(acceleration, [name for _, name in axes])
     return Table(
         file=file,
         time_second=None if time is None else _seconds(values[:, time], names, time, notes),
@@ -185,9 +185,15 @@ def _table(
     )
 
 
-def _problem(file: str, line: int, read: str, expected: str, remedy: str) -> ReadingErrors:
-    where = Where(file=file, line=line)
-    return ReadingErrors([ReadingError(where=where, read=read, expected=expected, remedy=remedy)])
+def _ends_of_range(acceleration: NDArray[np.float64], names: Sequence[str]) -> list[str]:
+    """A note where the liveliest axis stands still at its largest or smallest reading again and again."""
+    lively = int(np.argmax(np.ptp(acceleration, axis=0)))
+    values = acceleration[:, lively]
+    ends = int(max((values == values.max()).sum(), (values == values.min()).sum()))
+    if ends < max(MOST_AT_THE_END, 0.01 * len(values)) or len(np.unique(values)) < FINE_READINGS:
+        return []
+    told = f"{names[lively]} reads its very last value {ends} times: the sensor is at the end of its range."
+    return [f"{told} Choose a wider one, or shake less; strengths are too small until then."]
 
 
 def _columns(names: Sequence[str], width: int) -> tuple[int | None, list[tuple[int, str]]]:

@@ -181,8 +181,8 @@ def _scale(read: Travels, found: Travel, now_per_mm: float | None, limit: float,
         index, far, _ = stray
         doubts = ((
             "reading-off", (f"Line {read.lines[index]} reads {read.measured_mm[index]:g} at "
-            f"{read.commanded_mm[index]:g} mm, {far:+.2f} mm off what the others say: did a digit slip? Read it "
-            "again, or leave the line out."),
+            f"{read.commanded_mm[index]:g} mm, {far:+.2f} mm off what the others say: did a digit slip? Read "
+            "it again, or leave the line out."),
         ),)  # fmt: skip
     return Part(
         of="scale",

@@ -13,6 +13,7 @@ from trysquare.tuning.wiring import RunFigures, ends_of
 LIMIT_OHM = 0.1  # beside the cord's own. Source: makers' sheets
 METER_OHM = 0.2  # a multimeter with its leads taken away, ±. Common practice, no source.
 OPEN_OHM = 1.0  # over this no rule calls it a path. Source: makers' sheets
+OPEN, OPEN_OHM = ("ol", "o.l", "o.l.", "open", "inf", "∞"), 1e9  # as a meter shows that nothing conducts
 EXAMPLE = "point,ohm,within_ohm"
 
 
@@ -55,7 +56,7 @@ def parse_earth(text: str, file: str) -> list[EarthReading]:
         point = row.cells.get("point", "")
         if not point:
             row.fault("point", "the name of an earth point, as the list shows it", "Write it.")
-        ohm = row.number("ohm", most=1e9)
+        ohm = OPEN_OHM if row.cells.get("ohm", "").casefold() in OPEN else row.number("ohm", most=OPEN_OHM)
         if ohm < 0:
             row.fault("ohm", "0 or more", "Read it again, and take the touching probes' reading away once.")
         found.append(
@@ -67,6 +68,11 @@ def parse_earth(text: str, file: str) -> list[EarthReading]:
         )
     refuse_faults(rows)
     return found
+
+
+def ohm_words(ohm: float) -> str:
+    """A resistance as a meter is read: its figures, or that nothing conducts."""
+    return "open" if ohm >= OPEN_OHM else f"{ohm:g} Ω"
 
 
 def earth_points(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trysquare.ground.errors import ReadingError, ReadingErrors, Where
+from trysquare.ground.errors import one_problem
 from trysquare.tuning.heat_step import HeatRecord
 from trysquare.tuning.named_rows import Row, named_rows, refuse_faults
 
@@ -35,7 +35,7 @@ def parse_record(text: str, file: str, full_watt: float | None) -> HeatRecord:
     rows = named_rows(text, file, ("time_s", "temperature_celsius"), RECORD_EXAMPLE)
     column = _power_column(rows, file)
     if column == "power_watt" and full_watt is None:
-        raise _whole(file, "power_watt", "the heater's full power too", "Give --power WATT.")
+        raise one_problem(file, 0, "power_watt", "the heater's full power too", "Give --power WATT.")
     scale = 1.0 if column == "power_percent" or full_watt is None else 100 / full_watt
     most = 100.0 if column == "power_percent" else 1e5
     times: list[float] = []
@@ -50,7 +50,9 @@ def parse_record(text: str, file: str, full_watt: float | None) -> HeatRecord:
         temperatures.append(row.number("temperature_celsius", above=_LOWEST, most=_HIGHEST))
     refuse_faults(rows)
     if len(rows) < 10:
-        raise _whole(file, f"{len(rows)} rows", "at least ten samples", "Record one each second or faster.")
+        raise one_problem(
+            file, 0, f"{len(rows)} rows", "at least ten samples", "Record one each second or faster."
+        )
     return HeatRecord(
         time_second=np.array(times),
         power_percent=np.array(powers),
@@ -94,10 +96,7 @@ def _power_column(rows: list[Row], file: str) -> str:
     there = [name for name in _POWER if name in rows[0].cells]
     if len(there) != 1:
         read = "no power" if not there else "power twice"
-        raise _whole(file, read, "one column power_percent or power_watt", "Name the power's column so.")
+        raise one_problem(
+            file, 0, read, "one column power_percent or power_watt", "Name the power's column so."
+        )
     return there[0]
-
-
-def _whole(file: str, read: str, expected: str, remedy: str) -> ReadingErrors:
-    error = ReadingError(where=Where(file=file, line=0), read=read, expected=expected, remedy=remedy)
-    return ReadingErrors([error])

@@ -138,8 +138,10 @@ def answer_part(found: Answered, heater: str) -> Part:
         lines=tuple(lines),
         doubts=tuple(doubts),
         notes=(
-            ("Least squares; the uncertainty counts that neighbouring samples are alike. It is the fit's own: how "
-            "true the sensor reads is not in it."),
+            (
+                "Least squares; the uncertainty counts that neighbouring samples are alike. It is the fit's "
+                "own: how true the sensor reads is not in it."
+            ),
         ),
         main=model.time_constant,
         data={
@@ -158,14 +160,14 @@ def record_doubts(found: Answered) -> list[tuple[str, str]]:
         doubts.append(("times", f"{duration(lag)} is no heater's time constant: are the times in seconds?"))
     if begins > WARM_START_CELSIUS:
         doubts.append((
-            "warm-start", (f"The record begins at {begins:.0f} degrees: are they °C, and was the heater as cold "
-            "as the room? Let it cool and record again."),
+            "warm-start", (f"The record begins at {begins:.0f} degrees: are they °C, and was the heater as "
+            "cold as the room? Let it cool and record again."),
         ))  # fmt: skip
     jumps, far = spikes(found.record)
     if jumps >= LEAST_SPIKES:
         doubts.append((
-            "loose", (f"The temperature jumps to and fro {jumps} times, by up to {far:.0f} K: no heater does "
-            "that. A loose sensor, a bad crimp, or a wire that breaks where it bends: mend it before any heat."),
+            "loose", (f"The temperature jumps to and fro {jumps} times, by up to {far:.0f} K: no heater "
+            "does that. A loose sensor, a bad crimp, or a wire that breaks where it bends: mend that first."),
         ))  # fmt: skip
     return doubts
 

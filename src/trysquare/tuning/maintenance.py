@@ -150,9 +150,9 @@ def tasks_of(machine: Machine | None) -> tuple[tuple[Task, ...], tuple[str, ...]
     return tuple(task for task in TASKS if has[task.id]), left
 
 
-def parse_jobs(text: str, file: str) -> list[Job]:
+def parse_jobs(text: str, file: str, today: str = "") -> list[Job]:
     """Rows of hours, and as you like date (2026-03-31) and travel_m, the path of the tool. Raises
-    ReadingErrors.
+    ReadingErrors, also for what ran after `today` where that is given.
     """
     rows = named_rows(text, file, ("hours",), EXAMPLE)
     jobs = [
@@ -163,6 +163,9 @@ def parse_jobs(text: str, file: str) -> list[Job]:
         )
         for row in rows
     ]
+    for row, job in zip(rows, jobs, strict=True):
+        if today and job.date > today:
+            row.fault("date", f"a day up to today, {today}", "Check the year; --today says another day.")
     refuse_faults(rows)
     return jobs
 

@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest, shown
+from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest, one_problem, shown
 
 COMMENTS = ("#", "%", "//")
 AS_NUMBER = "Write it with a point and without its unit: 100.05."
@@ -83,9 +83,11 @@ def named_rows(text: str, file: str, needed: Sequence[str], example: str) -> lis
     ]
     if len(lines) < 2:
         read = "no rows" if lines else "nothing"
-        raise _whole(file, 0, read, f"a heading ({example}) and rows beneath it", "Write one row a reading.")
+        raise one_problem(
+            file, 0, read, f"a heading ({example}) and rows beneath it", "Write one row a reading."
+        )
     if len(lines) > MOST_ROWS:
-        raise _whole(file, 0, f"{len(lines)} lines", f"at most {MOST_ROWS}", "Split the file.")
+        raise one_problem(file, 0, f"{len(lines)} lines", f"at most {MOST_ROWS}", "Split the file.")
     heading = lines[0][1]
     separator = next((one for one in _SEPARATORS if one in heading), ",")
     names = [name.strip().strip('"').casefold().replace(" ", "_") for name in heading.split(separator)]
@@ -95,10 +97,10 @@ def named_rows(text: str, file: str, needed: Sequence[str], example: str) -> lis
             f"Is '{shown(close)[1:-1]}' meant?" for one in missing if (close := _close(one, names))
         )
         remedy = near or f"Write a first line such as {example}"
-        raise _whole(file, lines[0][0], heading, f"a heading with {', '.join(missing)}", remedy)
+        raise one_problem(file, lines[0][0], heading, f"a heading with {', '.join(missing)}", remedy)
     twice = sorted({name for name in names if name and names.count(name) > 1})
     if twice:
-        raise _whole(file, lines[0][0], heading, f"each column once; {', '.join(twice)} is there twice",
+        raise one_problem(file, lines[0][0], heading, f"each column once; {', '.join(twice)} is there twice",
                      "Rename one of them.")  # fmt: skip
     rows, problems = [], []
     for number, line in lines[1:]:
@@ -136,8 +138,3 @@ def refuse_faults(rows: Sequence[Row]) -> None:
 def _close(wanted: str, names: Sequence[str]) -> str:
     stem = wanted.removesuffix("_mm")
     return next((name for name in names if len(name) > 2 and (stem in name or name in wanted)), "")
-
-
-def _whole(file: str, line: int, read: str, expected: str, remedy: str) -> ReadingErrors:
-    where = Where(file=file, line=line)
-    return ReadingErrors([ReadingError(where=where, read=read, expected=expected, remedy=remedy)])

@@ -25,6 +25,8 @@ from trysquare.tuning.values import Measured
 SHORT_SECOND = 5.0
 # Jitter of times beyond this part of a step spoils high frequencies.
 LARGE_JITTER = 0.2
+# A swing that near a steady tone, and damped less than any frame of bolted members, is that tone. Ours.
+SAME_TONE, DRIVEN_DAMPING = 0.01, 0.012
 
 
 def resonance_report(case: ResonanceCase) -> tuple[Report, tuple[AxisFound, ...]]:
@@ -104,7 +106,7 @@ def _acceleration(advised: Shaped, case: ResonanceCase, found: AxisFound) -> Mea
 
 def _verdict(case: ResonanceCase, found: AxisFound, acceleration: Measured | None) -> str:
     """Good or bad only against an acceleration that somebody wants."""
-    if not found.modes[0].sure:
+    if not found.modes[0].sure or _driven(case.resonance, found):
         return CANNOT_TELL
     if case.wanted is None:
         return TOLD
@@ -190,6 +192,15 @@ def _tone_notes(resonance: Resonance) -> tuple[str, ...]:
     return (f"Steady tones of a fan, motor or the mains at {told} Hz are no swings of the machine.",)
 
 
+def _driven(resonance: Resonance, found: AxisFound) -> bool:
+    """Whether the strongest swing is one of the steady tones, and dies away as slowly as they do."""
+    if not found.modes:
+        return False
+    first = found.modes[0]
+    near = any(abs(first.frequency.value / tone - 1) < SAME_TONE for tone in resonance.tones if tone > 0)
+    return near and first.damping.value < DRIVEN_DAMPING
+
+
 def _doubts(resonance: Resonance, found: AxisFound) -> tuple[tuple[str, str], ...]:
     shake = resonance.shake
     doubts = []
@@ -200,8 +211,15 @@ def _doubts(resonance: Resonance, found: AxisFound) -> tuple[tuple[str, str], ..
         doubts.append(("jitter", f"The times scatter by {part} of a step: high frequencies are blurred."))
     if shake.gaps:
         doubts.append(("gaps", f"{shake.gaps} gaps: let the sensor write without pauses."))
-    if any("Gravity" in note or "run back" in note for note in shake.notes):
+    if any(word in note for word in ("Gravity", "run back") for note in shake.notes):
         doubts.append(("columns", "Something is odd with the columns or times, see the notes below."))
+    if any("end of its range" in note for note in shake.notes):
+        doubts.append(("range", "The sensor is at the end of its range, see the notes below."))
+    if _driven(resonance, found):
+        doubts.append((
+            "driven", ("What is strongest is a steady tone, not a swing that dies away: a fan, a motor's "
+            "hum, the mains. Switch off fans and heaters, shake the axis harder, and record again."),
+        ))  # fmt: skip
     if found.modes and not found.modes[0].sure:
         doubts.append(("unsure", "Frequency or damping of the strongest swing is not well known."))
     return tuple(doubts)

@@ -158,7 +158,7 @@ def _shake(
         )  # fmt: skip
     still = tuple(name for name, one in zip(table.axes, spread, strict=True) if one <= STILL * most)
     notes += [f"Column {name} never changes: nothing can be said of it." for name in still]
-    notes += _gravity(table.axes, resting)
+    notes += _gravity(table.axes, resting, table.unit)
     return Shake(
         file=table.file,
         rate_hz=rate,
@@ -174,11 +174,19 @@ def _shake(
     )
 
 
-def _gravity(axes: tuple[str, ...], resting: Numbers) -> list[str]:
+def _gravity(axes: tuple[str, ...], resting: Numbers, unit: str = "") -> list[str]:
     """A word when gravity lies along an axis that is not z: the sensor is turned, or columns exchanged."""
     if "z" not in axes or len(axes) < 3:
         return []
     size = float(np.linalg.norm(resting))
+    for said, one, meant in (
+        ("g", 9.81, "m/s²"),
+        ("m/s²", 1.0, "g"),
+        ("mm/s²", 9.81, "m/s²"),
+        ("g", 1000.0, "mg"),
+    ):
+        if unit == said and 0.8 < size / one < 1.25:
+            return [f"Gravity reads {size:.1f}: that is {meant}, though the heading says {said}. Mend it."]
     along = int(np.argmax(np.abs(resting)))
     # 1 g, 9.81 m/s², 9810 mm/s² or 1000 mg; a sensor that takes gravity out shows none of them.
     plausible = any(0.8 < size / one < 1.25 for one in (1.0, 9.81, 9810.0, 1000.0))

@@ -136,7 +136,7 @@ def _too_small(case: SurfaceCase) -> str:
         if high > low and covered < LEAST_COVERED * (high - low):
             return (
                 f"{reach}; the screws stand at {low:g} to {high:g} along {name}. Of so small a part the "
-                "bed's level cannot be told: probe a grid all over it. Is it in mm, from the screws' zero (--origin)?"
+                "bed's level cannot be told: probe a grid all over it. Is its zero the screws' (--origin)?"
             )
     return ""
 

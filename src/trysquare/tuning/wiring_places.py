@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from trysquare.machine.values import Machine
-from trysquare.tuning.earth import EarthReading, earth_points
+from trysquare.tuning.earth import EarthReading, earth_points, ohm_words
 from trysquare.tuning.report import BAD, CANNOT_TELL, GOOD, TOLD, Part, Table
 from trysquare.tuning.wiring import RunFigures
 from trysquare.tuning.wiring_bundles import WARMER_KELVIN, bundles_of
@@ -184,7 +184,8 @@ def earth_part(
         return None
     states = [one.state for one in points]
     unread = states.count("not read")
-    says = [f"{one.part} reads {one.reading.ohm:g} Ω: no earth path. Do not plug it in." for one in points
+    says = [f"{one.part} reads {ohm_words(one.reading.ohm)}: no earth path. Do not plug it in."
+            for one in points
             if one.state == "bad" and one.reading]  # fmt: skip
     says += [f"{one.part} has no earth wire in the folder." for one in points if one.wires_ohm is None]
     if "cannot tell" in states:
@@ -212,7 +213,7 @@ def earth_part(
                 rows=tuple(
                     (
                         one.part, one.label, "none" if one.wires_ohm is None else f"{one.wires_ohm:.4f}",
-                        f"{one.reading.ohm:g}" if one.reading else "______",
+                        ohm_words(one.reading.ohm).removesuffix(" Ω") if one.reading else "______",
                         f"{one.reading.within_ohm:g}" if one.reading else "", one.state,
                     )
                     for one in points

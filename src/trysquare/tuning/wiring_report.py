@@ -49,7 +49,10 @@ def wiring_report(machine: Machine, asked: WiringAsked) -> Report:
 def cautions_of(figures: Sequence[RunFigures]) -> tuple[str, ...]:
     """Cautions by what the cables carry."""
     roles = {one.run.role for one in figures}
-    there = (("mains", "mains"), ("mains", "selector"), ("earth", "earth"), ("heater", "heater"))
+    there = (
+        ("mains", "mains"), ("mains", "selector"), ("earth", "earth"),
+        ("heater", "heater"), ("heater", "hot"), ("motor", "motion"),
+    )  # fmt: skip
     return (*(name for role, name in there if role in roles), "terminals")
 
 

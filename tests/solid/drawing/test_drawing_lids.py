@@ -45,6 +45,7 @@ def test_what_touches_the_plate_from_behind_is_not_called_hidden_by_less_than_th
     assert hidden(crowd(plate, just_below)) == [False, False]
 
 
+@pytest.mark.slow
 @settings(max_examples=30, deadline=None)
 @given(seed=st.integers(0, 10_000))
 def test_no_piece_that_is_seen_is_called_hidden(seed: int) -> None:
@@ -59,6 +60,7 @@ def test_no_piece_that_is_seen_is_called_hidden(seed: int) -> None:
         assert not (flag and part.visible_mm > 0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("view", [ISOMETRIC, View((-0.4, 1.0, -0.5))])
 def test_lids_never_lie_nearer_than_the_faces_that_make_them(view: View) -> None:
     one = crowd_of(sound(larch_step(25))[0], view)

@@ -1,0 +1,246 @@
+"""`trysquare import` of a CAD file: an assembly as STEP, 3MF or STL becomes a machine folder."""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from trysquare.cli import words
+from trysquare.cli.answers import CLEAN, FOUND, NotThere, print_json
+
+if TYPE_CHECKING:
+    from trysquare.intake.rulings import Memory, Ruling
+    from trysquare.intake.taken_in import Question, TakenIn
+    from trysquare.machine.values import Machine
+
+
+def run(
+    file: str,
+    folder: str,
+    *,
+    asks: bool = False,
+    look: bool = False,
+    tell_all: bool = False,
+    as_json: bool = False,
+    yes: bool = False,
+    propose: bool = True,
+    name: str = "",
+    built: str = "",
+) -> int:
+    """Brings one CAD file into a folder; the exit status. Raises ReadingError for a file that cannot be used.
+
+    `asks`: unsure parts are asked at the terminal; `yes`: the likeliest is taken, and texts of the builder's
+    give way after a backup; `look`: nothing is written; `propose`: standard screws for empty holes in line;
+    `name`: of the machine, "" as in the file; `built`: the last step that is done.
+    """
+    from trysquare.cli.import_child import read_in_child
+    from trysquare.cli.import_tell import tell
+    from trysquare.intake.rulings import seen_in
+    from trysquare.intake.taken_in import questions_of, taken_in
+
+    path, place = Path(file), Path(folder)
+    memory = _looked_at(place)
+    assembly = read_in_child(path, say=_saying(as_json=as_json))
+    seen = seen_in(assembly)
+    questions = questions_of(assembly, memory, seen)
+    rulings = [] if look else _rulings(questions, yes=yes, asks=asks)
+    memory = memory.with_rulings(rulings)
+    taken = taken_in(assembly, memory, seen=seen, name=name, propose=propose)
+    ruled = {one.shape for one in rulings}
+    left = [one for one in questions if one.digest not in ruled]
+    old = _machine_in(place)
+    facts = {
+        "file": file,
+        "folder": folder,
+        "look": look,
+        **import_facts(taken),
+        "unsure": [_question_fact(one) for one in left],
+        "ruled": [asdict(one) for one in rulings],
+        **_write(place, taken, memory, source=path.name, yes=yes, asks=asks, look=look),
+    }
+    if facts["written"]:
+        facts |= _after(place, old, built)
+    if as_json:
+        print_json(facts)
+    else:
+        tell(facts, whole=tell_all)
+    weighs = any(finding["weight"] != "note" for finding in facts["findings"])
+    unsure = any(one.about == "designation" for one in left)
+    stopped = not facts["written"] and not look
+    return (
+        FOUND if unsure or stopped or weighs or facts["plain_fasteners"] or facts.get("unreadable") else CLEAN
+    )
+
+
+def import_facts(taken: TakenIn) -> dict[str, Any]:
+    """What was found, as plain facts."""
+    from trysquare.cli.facts import point_fact
+    from trysquare.intake.tried import moved_mm
+
+    pieces = taken.pieces.pieces
+    by_type = Counter(piece.word for piece in pieces)
+    shape_of = {piece.word: piece.body.shape for piece in reversed(pieces)}
+    drafts = [draft for draft in taken.result.drafts if draft.recipe]
+    facts = taken.assembly.facts
+    return {
+        "machine": taken.pieces.name,
+        "read": {
+            "kind": facts.kind, "schema": facts.schema, "unit": facts.unit, "system": facts.system,
+            "shapes": len(taken.assembly.shapes), "bodies": len(taken.assembly.bodies),
+        },
+        "problems": [asdict(problem) for problem in taken.assembly.problems],
+        "parts": [
+            {
+                "part": word,
+                "pieces": number,
+                "sort": str(taken.recognitions[shape_of[word]].sort),
+                "designation": taken.recognitions[shape_of[word]].designation,
+                "confidence": round(taken.recognitions[shape_of[word]].confidence, 2),
+                "evidence": list(taken.recognitions[shape_of[word]].evidence),
+                "doubts": list(taken.recognitions[shape_of[word]].doubts),
+            }
+            for word, number in by_type.items()
+        ],
+        "joints": dict(sorted(Counter(draft.recipe for draft in drafts).items())),
+        "screws": len(taken.stacks),
+        "screws_in_joints": sum(len(draft.stacks) for draft in drafts if not draft.proposed),
+        "plain_fasteners": [
+            {"screw": screw, "why": why} for screw, why in sorted(taken.result.reasons.items())
+        ],
+        "moved": [
+            {"screw": screw, "by_mm": round(by, 3)} for screw, by in sorted(moved_mm(taken.result).items())
+        ],
+        "proposed": sum(len(draft.stacks) for draft in taken.proposals),
+        "findings": [
+            {
+                "code": one.code, "weight": str(one.weight), "says": one.says, "parts": list(one.parts),
+                "joint": one.joint, "at_mm": point_fact(one.at_mm) if one.at_mm else None,
+            }
+            for one in taken.findings
+        ],
+    }  # fmt: skip
+
+
+def _looked_at(place: Path) -> Memory:
+    """The folder's memory. Raises NotThere when nothing can be written there, ReadingError for its text."""
+    from trysquare.cli.files_out import look_at_folder
+    from trysquare.intake.rulings import FILE_NAME, LARGEST_BYTES, Memory, read_memory
+
+    look_at_folder(place)
+    file = place / FILE_NAME
+    if not file.is_file():
+        return Memory()
+    if file.stat().st_size > LARGEST_BYTES:
+        raise NotThere(f"{words.one_line(file)} is too large to be a memory of imports. Move it away.")
+    return read_memory(file.read_text(encoding="utf-8-sig", errors="replace"))
+
+
+def _saying(*, as_json: bool) -> Any:
+    from trysquare.cli.answers import talk
+
+    if as_json or not sys.stderr.isatty():
+        return lambda _text: None
+    return lambda text: talk(f"{text} …")
+
+
+def _rulings(questions: list[Question], *, yes: bool, asks: bool) -> list[Ruling]:
+    from trysquare.cli.import_ask import agreed, asked
+
+    if yes:
+        return agreed(questions)
+    return asked(questions) if asks and questions else []
+
+
+def _question_fact(question: Question) -> dict[str, Any]:
+    facts = asdict(question)
+    return {**facts, "choices": list(question.choices), "evidence": list(question.evidence)}
+
+
+def _write(
+    place: Path, taken: TakenIn, memory: Memory, *, source: str, yes: bool, asks: bool, look: bool
+) -> dict[str, Any]:
+    """Writes the folder if nothing of the builder's stands against it, or if the builder says so."""
+    from trysquare.cli import import_write
+    from trysquare.intake.folder_text import folder_files
+
+    files = folder_files(taken.result.lines, source=source)
+    changes = import_write.planned(place, files)
+    conflicts = [change for change in changes if change.does == "conflict"]
+    facts: dict[str, Any] = {
+        "files": {change.name: change.does for change in changes},
+        "diff": [line for change in changes if change.touches for line in change.diff],
+        "backup": "",
+        "waits_in": "",
+        "written": False,
+    }
+    if look:
+        return facts
+    if conflicts and asks:
+        yes = _gives_way(conflicts)
+    place.mkdir(parents=True, exist_ok=True)
+    if conflicts and not yes:
+        _remember(place, memory)  # what was answered need not be asked again
+        return {**facts, "waits_in": import_write.left_waiting(place, files)}
+    facts["backup"] = import_write.written(place, changes, files)
+    types = {own.shape.digest: own.id for own in taken.pieces.types}
+    digest = taken.assembly.facts.digest
+    _remember(place, replace(memory, source=source, digest=digest, types={**memory.types, **types}))
+    return {**facts, "written": True}
+
+
+def _gives_way(conflicts: list[Any]) -> bool:
+    for change in conflicts:
+        for line in change.diff:
+            click.echo(words.one_line(line))
+    names = words.listed(change.name for change in conflicts)
+    return click.confirm(
+        f"You changed {names} where the file changed too. Let yours give way? A backup is kept"
+    )
+
+
+def _remember(place: Path, memory: Memory) -> None:
+    from trysquare.cli.files_out import write
+    from trysquare.intake.rulings import FILE_NAME, memory_text
+
+    file, text = place / FILE_NAME, memory_text(memory)
+    if not file.is_file() or file.read_text(encoding="utf-8", errors="replace") != text:
+        write(file, text.encode())
+
+
+def _machine_in(place: Path) -> Machine | None:
+    """The machine in a folder; None when there is none, or none that can be read."""
+    from trysquare.ground.errors import ReadingErrors
+    from trysquare.machine.load import load_machine
+
+    if not (place / "machine.toml").is_file():
+        return None
+    try:
+        return load_machine(place)
+    except ReadingErrors:
+        return None
+
+
+def _after(place: Path, old: Machine | None, built: str) -> dict[str, Any]:
+    """What the written folder is, and against what was there before: what changed and must be redone."""
+    from trysquare.cli.answers import problem_facts
+    from trysquare.cli.changes import change_facts
+    from trysquare.ground.errors import ReadingError, ReadingErrors
+    from trysquare.machine.load import load_machine
+    from trysquare.publish.changes import changes
+
+    try:
+        new = load_machine(place)
+    except ReadingErrors as errors:  # the builder's own files name what is no longer there
+        return {"unreadable": [problem_facts(problem) for problem in errors.problems], "changes": None}
+    facts: dict[str, Any] = {"unreadable": [], "changes": None}
+    if old is not None:
+        try:
+            facts["changes"] = change_facts(changes(old, new, built))
+        except ReadingError as error:
+            raise NotThere(f"'{words.one_line(built)}' is not {error.expected}. {error.remedy}") from error
+    return facts

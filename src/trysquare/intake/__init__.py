@@ -1,0 +1,1 @@
+"""What a file from a CAD system holds: its bodies, and what each of them is."""

@@ -1,0 +1,384 @@
+"""An assembly's bodies as pieces of a machine: what each is, where it stands, which holes it has.
+
+A piece of the catalogue has its designation's own type; everything else has a type made here, one for each
+different shape. Coordinates are the machine room's: a member's x along it, a screw's z out of its head.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from trysquare.catalogue.lookup import lookup
+from trysquare.catalogue.unknown import UnknownDesignation
+from trysquare.catalogue.values import Insert, Nut, Profile, Pulley, Screw, SlotNut, Washer
+from trysquare.ground.placement import Array, Placement, Triple
+from trysquare.intake import bodies
+from trysquare.intake.bodies import Assembly, Body, Recognition, Shape, Sort
+from trysquare.machine.standard_types import standard_type
+from trysquare.machine.values import Hole, Kind, PartType, PlacedPart, Shaft
+
+FASTENERS = (Screw, Nut, SlotNut, Washer, Insert)
+LEAST_CONFIDENCE = 0.5  # below it a designation is not used, whoever was not asked
+BY_DESIGNATION = frozenset(
+    {
+        Sort.SCREW, Sort.NUT, Sort.SLOT_NUT, Sort.WASHER, Sort.INSERT, Sort.RAIL, Sort.BLOCK, Sort.PULLEY,
+        Sort.BEARING, Sort.LEAD_SCREW, Sort.SHAFT,
+    }
+)  # fmt: skip
+FARTHEST_MM = 50_000.0  # half of what a machine folder can say
+_EMPTY_NAMES = frozenset({"", "solid", "body", "part", "compound", "shape", "unnamed", "none", "noname"})
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class OwnType:
+    """A type of part that no standard describes, while its holes are still being found.
+
+    `rectangle_mm`: (x, y, thickness) of a plate that is a plain rectangle; None: its solid is the mesh.
+    `standard`: of the catalogue, when only its holes are our own. `holes` are in the part's own coordinates
+    and without names.
+    """
+
+    id: str
+    name: str
+    kind: Kind
+    shape: Shape
+    found: Recognition
+    profile: Profile | None = None
+    length_mm: float = 0.0
+    tapped: tuple[str, ...] = ()
+    rectangle_mm: Triple | None = None
+    standard: PartType | None = None
+    holes: list[Hole] = field(default_factory=list)
+    shafts: tuple[Shaft, ...] = ()
+    holds_nuts: bool = False
+    hand: str = ""
+    material: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Piece:
+    """One body in its place. Exactly one of `own` and `standard` is there; a fastener that is only proposed
+    has neither, but `says` what a joint is to ask for."""
+
+    number: int
+    id: str  # "unit/name"
+    body: Body
+    placement: Placement
+    own: OwnType | None = None
+    standard: PartType | None = None
+    says: str = ""
+    frame: Placement = field(default_factory=Placement)  # takes its coordinates to its shape's
+
+    @property
+    def unit(self) -> str:
+        return self.id.partition("/")[0]
+
+    @property
+    def word(self) -> str:
+        """What a machine folder calls its type."""
+        if self.own is not None:
+            return self.own.id
+        return self.standard.id if self.standard is not None else self.says
+
+    @property
+    def is_fastener(self) -> bool:
+        return self.standard is not None and isinstance(self.standard.standard, FASTENERS)
+
+    @property
+    def holes(self) -> tuple[Hole, ...]:
+        if self.own is not None:
+            return tuple(self.own.holes)
+        return self.standard.holes if self.standard is not None else ()
+
+    def placed(self) -> PlacedPart:
+        """As the machine room sees it; enough for its slots."""
+        kind = self.standard
+        if kind is None:
+            own = self.own
+            assert own is not None
+            kind = PartType(
+                id=own.id, name=own.name, kind=own.kind, profile=own.profile, length_mm=own.length_mm
+            )
+        return PlacedPart(id=self.id, type=kind, placement=self.placement, unit=self.unit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pieces:
+    """All pieces of an assembly, the own types among them, and the names of its units, in file order."""
+
+    name: str
+    pieces: tuple[Piece, ...]
+    types: tuple[OwnType, ...]
+    shapes: tuple[Shape, ...]
+    units: Mapping[str, str]  # id -> title
+    moved_mm: Triple = (0.0, 0.0, 0.0)  # by which everything was brought nearer, as it stood too far away
+
+
+def pieces_of(
+    assembly: Assembly,
+    recognitions: Mapping[int, Recognition],
+    *,
+    printed: frozenset[int] = frozenset(),
+    name: str = "",
+    known: Mapping[str, str] | None = None,
+) -> Pieces:
+    """The pieces of an assembly. `recognitions` by shape number; `printed`: shapes known to be printed;
+    `known`: ids that shapes had in an earlier revision, by digest."""
+    names = _Names(known or {})
+    types: dict[int, OwnType | PartType] = {}
+    for shape in assembly.shapes:
+        found = recognitions[shape.number]
+        standard = _standard_of(found)
+        if standard is not None and isinstance(standard.standard, Pulley) and standard.standard.driven:
+            types[shape.number] = _idler(shape, found, standard, names)
+        else:
+            types[shape.number] = standard or _own_type(shape, found, names, printed=shape.number in printed)
+    _hands(assembly, types)
+    units: dict[str, str] = {}
+    pieces: list[Piece] = []
+    ids = _Names()
+    nearer = _nearer(assembly)
+    for number, body in enumerate(assembly.bodies):
+        kind = types[body.shape]
+        unit = _unit_of(body, units)
+        own = kind if isinstance(kind, OwnType) else None
+        pieces.append(
+            Piece(
+                number=number,
+                id=f"{unit}/{ids.one_of(_piece_name(body, unit, kind.id), space=unit)}",
+                body=body,
+                placement=nearer.then(body.placement).then(recognitions[body.shape].frame),
+                own=own,
+                frame=recognitions[body.shape].frame,
+                standard=None if own else kind,  # type: ignore[arg-type]
+            )
+        )
+    root = next((body.path[0] for body in assembly.bodies if body.path), "")
+    return Pieces(
+        name=name or root or re.sub(r"\.[A-Za-z0-9]+$", "", assembly.facts.name),
+        pieces=tuple(pieces),
+        types=tuple(kind for kind in types.values() if isinstance(kind, OwnType)),
+        shapes=assembly.shapes,
+        units=units,
+        moved_mm=rounded(nearer.origin_mm),
+    )
+
+
+def _nearer(assembly: Assembly) -> Placement:
+    """Brings an assembly that stands beyond what a machine folder can say to the origin."""
+    if not assembly.bodies:
+        return Placement()
+    spots = np.array([body.placement.origin_mm for body in assembly.bodies])
+    if float(np.abs(spots).max()) < FARTHEST_MM:
+        return Placement()
+    return Placement(np.eye(3), -np.round(np.median(spots, axis=0)))
+
+
+def slug(text: str, most: int = 48) -> str:
+    """A text as an id: letters, digits and hyphens; "" when nothing is left of it."""
+    plain = text.replace("×", "x").replace("Ø", "d")
+    return (
+        re.sub(r"[^A-Za-z0-9_]+", "-", plain.encode("ascii", "ignore").decode()).strip("-")[:most].strip("-")
+    )
+
+
+class _Names:
+    """Ids that are used once each, in their space."""
+
+    def __init__(self, known: Mapping[str, str] | None = None) -> None:
+        self._known = dict(known or {})
+        self._used: dict[str, set[str]] = {"": {name.lower() for name in self._known.values()}}
+
+    def one_of(self, wanted: str, space: str = "", digest: str = "") -> str:
+        if digest in self._known:
+            return self._known.pop(digest)
+        used = self._used.setdefault(space, set())
+        name, number = wanted, 2
+        while name.lower() in used:
+            name = f"{wanted}-{number}"
+            number += 1
+        used.add(name.lower())
+        return name
+
+
+def _standard_of(found: Recognition) -> PartType | None:
+    if found.sort not in BY_DESIGNATION or not found.designation or found.confidence < LEAST_CONFIDENCE:
+        return None
+    try:
+        return standard_type(found.designation)
+    except UnknownDesignation:
+        return None
+
+
+def _own_type(shape: Shape, found: Recognition, names: _Names, *, printed: bool) -> OwnType:
+    named = slug(shape.name)
+    profile = _profile_of(found)
+    if profile is not None:
+        length = round(found.parameters["length_mm"], 4)
+        wanted = f"member-{length:g}".replace(".", "-")
+        kind = Kind.MEMBER
+    elif found.sort is Sort.PLATE:
+        wanted, kind, length = "plate", Kind.PLATE, 0.0
+    else:
+        wanted, kind, length = (
+            slug(str(found.sort)) if found.sort is not Sort.OWN else "part",
+            Kind.BOUGHT,
+            0.0,
+        )
+    if printed or (shape.source in ("stl", "3mf") and kind is not Kind.MEMBER):
+        kind = Kind.PRINTED
+    own = OwnType(
+        id=names.one_of(named if named.lower() not in _EMPTY_NAMES else wanted, digest=shape.digest),
+        name=shape.name.strip(),
+        kind=kind,
+        shape=shape,
+        found=found,
+        profile=profile,
+        length_mm=length,
+        tapped=found.tapped if profile else (),
+        holes=[machine_hole(hole) for hole in found.holes],
+    )
+    if kind is not Kind.MEMBER and found.sort is Sort.PLATE:
+        own.rectangle_mm = _rectangle(shape, found, own.holes)
+    if found.sort is Sort.MOTOR:
+        own.shafts = _motor_shaft(found)
+    elif found.sort in (Sort.SHAFT, Sort.LEAD_SCREW):
+        size = found.parameters
+        own.shafts = (_shaft((0.0, 0.0, 0.0), size["diameter_mm"], size["length_mm"]),)
+    return own
+
+
+def _idler(shape: Shape, found: Recognition, standard: PartType, names: _Names) -> OwnType:
+    """An idler of the catalogue, with its bore as a hole for the screw it turns on."""
+    size = standard.standard
+    assert isinstance(size, Pulley)
+    named = slug(shape.name)
+    return OwnType(
+        id=names.one_of(
+            named if named.lower() not in _EMPTY_NAMES else slug(size.designation), digest=shape.digest
+        ),
+        name=size.designation,
+        kind=Kind.DRIVE,
+        shape=shape,
+        found=found,
+        standard=standard,
+        holes=[
+            Hole(
+                name="", at_mm=(0.0, 0.0, size.length_mm), direction=(0.0, 0.0, 1.0),
+                diameter_mm=size.bore_mm, depth_mm=size.length_mm, through=True,
+            )
+        ],
+    )  # fmt: skip
+
+
+def _profile_of(found: Recognition) -> Profile | None:
+    if found.sort is not Sort.MEMBER or not found.designation or found.confidence < LEAST_CONFIDENCE:
+        return None
+    try:
+        profile = lookup(found.designation)
+    except UnknownDesignation:
+        return None
+    return profile if isinstance(profile, Profile) else None
+
+
+def machine_hole(hole: bodies.Hole) -> Hole:
+    """A recognised hole as the machine room has it, its figures without the noise of the file."""
+    counterbore, depth = hole.counterbore_mm or (0.0, 0.0)
+    return Hole(
+        name="",
+        at_mm=rounded(hole.at_mm),
+        direction=clean_direction(hole.direction),
+        diameter_mm=round(hole.diameter_mm, 4),
+        depth_mm=round(hole.depth_mm, 4),
+        through=hole.through,
+        thread=hole.thread,
+        counterbore_mm=round(counterbore, 4),
+        counterbore_depth_mm=round(depth, 4),
+        countersunk=hole.countersink_mm is not None,
+    )
+
+
+def rounded(point_mm: Array | Triple, digits: int = 5) -> Triple:
+    """A point to a hundredth of a micrometre, without minus before zero."""
+    x, y, z = (round(float(each), digits) + 0.0 for each in point_mm)
+    return x, y, z
+
+
+def clean_direction(direction: Array | Triple) -> Triple:
+    """A unit vector; one that is along an axis but for rounding is exactly that."""
+    vector = np.asarray(direction, dtype=float)
+    nearest = np.round(vector)
+    if float(np.abs(vector - nearest).max()) < 1e-7:
+        vector = nearest
+    return rounded(vector, 12)
+
+
+def _rectangle(shape: Shape, found: Recognition, holes: list[Hole]) -> Triple | None:
+    """The plate's sizes when it is a plain rectangle but for its holes: its box lacks nothing else."""
+    size = found.parameters
+    x, y, thick = (round(size[key], 4) for key in ("size_x_mm", "size_y_mm", "thickness_mm"))
+    gone = 0.0
+    for hole, seen in zip(holes, found.holes, strict=True):
+        if abs(abs(hole.direction[2]) - 1) > 1e-6:
+            return None  # a hole in its edge: the text would not cut it alike
+        bore = np.pi / 4 * hole.diameter_mm**2
+        gone += bore * hole.depth_mm
+        gone += (
+            (np.pi / 4 * hole.counterbore_mm**2 - bore) * hole.counterbore_depth_mm
+            if hole.counterbore_mm
+            else 0
+        )
+        if seen.countersink_mm:
+            wide, narrow = seen.countersink_mm / 2, hole.diameter_mm / 2
+            deep = wide - narrow  # 90°
+            gone += np.pi / 3 * deep * (wide**2 + wide * narrow + narrow**2) - bore * deep
+    missing = x * y * thick - shape.volume_mm3
+    slack = (
+        0.15 if any(seen.countersink_mm for seen in found.holes) else 0.02
+    )  # a countersink's rim is drawn freely
+    return (x, y, thick) if abs(missing - gone) < max(1.0, slack * gone) else None
+
+
+def _motor_shaft(found: Recognition) -> tuple[Shaft, ...]:
+    size = found.parameters
+    if not size.get("shaft_mm") or not size.get("shaft_length_mm"):
+        return ()
+    return (_shaft((0.0, 0.0, 0.0), size["shaft_mm"], size["shaft_length_mm"]),)
+
+
+def _shaft(at_mm: Triple, diameter_mm: float, length_mm: float) -> Shaft:
+    return Shaft(
+        name="shaft", at_mm=at_mm, direction=(0.0, 0.0, 1.0), diameter_mm=round(diameter_mm, 3),
+        length_mm=round(length_mm, 4), flat=False,
+    )  # fmt: skip
+
+
+def _hands(assembly: Assembly, types: Mapping[int, OwnType | PartType]) -> None:
+    """Mirror twins are told apart by hand: the name says which is which, else the first is the left one."""
+    for shape in assembly.shapes:
+        if shape.mirror_of is None:
+            continue
+        mine, other = types[shape.number], types[shape.mirror_of]
+        if not isinstance(mine, OwnType) or not isinstance(other, OwnType) or mine.profile or other.hand:
+            continue
+        right = "right" in other.name.lower() or "left" in mine.name.lower()
+        other.hand, mine.hand = ("right", "left") if right else ("left", "right")
+
+
+def _unit_of(body: Body, units: dict[str, str]) -> str:
+    words = body.path[1:]
+    name = slug("-".join(slug(word) for word in words)) or "machine"
+    units.setdefault(name, words[-1].strip() if words and words[-1].strip() else "Machine")
+    return name
+
+
+def _piece_name(body: Body, unit: str, type_id: str) -> str:
+    text = body.name.strip()
+    if "/" in text:
+        text = text.removeprefix(f"{unit}/")
+    name = slug(text)
+    return name if name.lower() not in _EMPTY_NAMES else (slug(type_id) or "part")

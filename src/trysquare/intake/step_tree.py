@@ -1,0 +1,363 @@
+"""The tree of a STEP file: which solids stand where, under which names and colours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from trysquare.ground.placement import Placement
+from trysquare.intake.bodies import Colour, Problem
+from trysquare.intake.limits import CHUNK_BYTES, DEEPEST_NESTING, MOST_BODIES, trouble
+from trysquare.intake.sewing import sewn
+
+if TYPE_CHECKING:
+    from OCP.TopoDS import TopoDS_Shape
+
+_AGAIN = "Export it again as STEP AP214 or AP242, or open and save it with another CAD program."
+_UNITS = {"millimetre": "mm", "mm": "mm", "milli metre": "mm", "inch": "inch", "metre": "metre", "m": "metre",
+          "centimetre": "centimetre", "cm": "centimetre", "foot": "foot"}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Leaf:
+    """One placed solid, or a surface body when `solid` is None. `key` is the same for repeats of one solid.
+
+    `placement` takes the solid's coordinates to the file's world. `part_name`: of the part it belongs to.
+    """
+
+    name: str
+    part_name: str
+    path: tuple[str, ...]
+    key: int
+    solid: TopoDS_Shape | None
+    placement: Placement
+    colour: Colour | None
+
+    @staticmethod
+    def alone(shape: TopoDS_Shape, name: str) -> Leaf:
+        """The first solid of a shape of the kernel, where it is."""
+        from OCP.TopAbs import TopAbs_SOLID
+        from OCP.TopExp import TopExp_Explorer
+
+        found = TopExp_Explorer(shape, TopAbs_SOLID)
+        solid = found.Current() if found.More() else None
+        return Leaf(
+            name=name, part_name=name, path=(), key=0, solid=solid, placement=Placement(), colour=None
+        )
+
+
+@dataclass(slots=True, eq=False)
+class _Tree:
+    """What is carried along while the tree is walked."""
+
+    shapes: Any
+    colours: Any
+    file_name: str
+    parts: dict[Any, list[_Piece]] = field(default_factory=dict)
+    solids: dict[Any, int] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    count: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Piece:
+    """A solid within a part: where it stands there; None for surfaces."""
+
+    key: int
+    solid: Any
+    placement: Placement
+    name: str
+    colour: Colour | None
+
+
+def leaves_of_file(path: Path) -> tuple[list[Leaf], str, list[Problem]]:
+    """All placed solids of a STEP file in the order of its tree, its length unit, and what was noticed."""
+    from OCP.IFSelect import IFSelect_RetDone
+    from OCP.Message import Message
+    from OCP.Standard import Standard_Failure
+    from OCP.STEPCAFControl import STEPCAFControl_Reader
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.XCAFDoc import XCAFDoc_DocumentTool
+
+    Message.DefaultMessenger_s().ChangePrinters().Clear()  # it would print to our output
+    problems: list[Problem] = []
+    encoding = encoding_of(path)
+    reader = STEPCAFControl_Reader()
+    _prepare(reader, encoding)
+    if encoding == "other":
+        problems.append(
+            Problem(code="names-unreadable", says="Names are in an old encoding; some letters may be wrong.",
+                    remedy="Export as STEP AP242, which writes UTF-8, if names matter.")
+        )  # fmt: skip
+    document = TDocStd_Document(TCollection_ExtendedString("BinXCAF"))
+    try:
+        status = reader.ReadFile(str(path))
+        if status != IFSelect_RetDone:
+            raise trouble(path.name, "text that is no valid STEP", "a STEP file", _AGAIN)
+        unit = _unit(reader.ChangeReader())
+        done = reader.Transfer(document)
+    except (Standard_Failure, RuntimeError, ValueError) as error:  # the kernel's own failures
+        raise trouble(path.name, f"what the CAD kernel calls {error}", "a STEP file", _AGAIN) from error
+    if not done:
+        raise trouble(path.name, "no shape that the CAD kernel can build", "at least one solid", _AGAIN)
+    tree = _Tree(
+        shapes=XCAFDoc_DocumentTool.ShapeTool_s(document.Main()),
+        colours=XCAFDoc_DocumentTool.ColorTool_s(document.Main()),
+        file_name=path.name,
+        problems=problems,
+    )
+    leaves = [leaf for label in _free(tree) for leaf in _walk(tree, label, label, (), Placement(), None, ())]
+    return leaves, unit, problems
+
+
+def encoding_of(path: Path) -> str:
+    """How the bytes of a file read: as ascii, utf-8 or other."""
+    import codecs
+
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    plain = True
+    with path.open("rb") as file:
+        while piece := file.read(CHUNK_BYTES):
+            if plain and piece.isascii():
+                continue
+            plain = False
+            try:
+                decoder.decode(piece)
+            except UnicodeDecodeError:
+                return "other"
+    return "ascii" if plain else "utf-8"
+
+
+def _prepare(reader: Any, encoding: str) -> None:
+    from OCP.Interface import Interface_Static
+
+    reader.SetNameMode(True)
+    reader.SetColorMode(True)
+    reader.SetLayerMode(False)
+    reader.SetPropsMode(False)
+    reader.SetGDTMode(False)
+    reader.SetMatMode(False)
+    reader.SetViewMode(False)
+    reader.SetMetaMode(False)
+    Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")
+    codepage = "iso8859-1" if encoding == "other" else "UTF8"
+    Interface_Static.SetCVal_s("read.step.codepage", codepage)
+
+
+def _unit(reader: Any) -> str:
+    from OCP.collections import Sequence_TCollection_AsciiString as Names
+
+    lengths, angles, solid_angles = Names(), Names(), Names()
+    reader.FileUnits(lengths, angles, solid_angles)
+    for length in lengths:
+        text = str(length.ToCString()).strip().lower()
+        return _UNITS.get(text, text)
+    return ""
+
+
+def _free(tree: _Tree) -> list[Any]:
+    from OCP.collections import Sequence_TDF_Label
+
+    found = Sequence_TDF_Label()
+    tree.shapes.GetFreeShapes(found)
+    return list(found)
+
+
+def _walk(
+    tree: _Tree,
+    instance: Any,
+    label: Any,
+    path: tuple[str, ...],
+    placement: Placement,
+    colour: Colour | None,
+    above: tuple[str, ...],
+) -> Iterator[Leaf]:
+    """The leaves under a label: `instance` is its use, `label` what is used, `above` where it lies."""
+    from OCP.collections import Sequence_TDF_Label
+    from OCP.TDF import TDF_Label
+    from OCP.XCAFDoc import XCAFDoc_ShapeTool
+
+    entry = _entry(label)
+    name = _name(instance) or _name(label)
+    part_name = _name(label)
+    if part_name and name.startswith(("=>[", "NAUO")):
+        name = part_name
+    if entry in above or len(above) > DEEPEST_NESTING:
+        tree.problems.append(
+            Problem(code="refers-to-itself", says=f"'{name}' contains itself; the inner one was left out.",
+                    remedy="Break the circle in the CAD program.", names=(name,))
+        )  # fmt: skip
+        return
+    own = _colour(tree, instance) or _colour(tree, label) or colour
+    if not XCAFDoc_ShapeTool.IsAssembly_s(label):
+        yield from _pieces(tree, label, name, part_name, path, placement, own)
+        return
+    components = Sequence_TDF_Label()
+    XCAFDoc_ShapeTool.GetComponents_s(label, components, False)
+    for component in components:
+        target = TDF_Label()
+        if not XCAFDoc_ShapeTool.GetReferredShape_s(component, target):
+            continue
+        inner = _placement(XCAFDoc_ShapeTool.GetLocation_s(component).Transformation())
+        if inner is None:
+            _mirrored(tree, component)
+            continue
+        yield from _walk(tree, component, target, (*path, name), placement.then(inner), own, (*above, entry))
+
+
+def _pieces(
+    tree: _Tree,
+    label: Any,
+    name: str,
+    part_name: str,
+    path: tuple[str, ...],
+    placement: Placement,
+    colour: Colour | None,
+) -> Iterator[Leaf]:
+    entry = _entry(label)
+    if entry not in tree.parts:
+        tree.parts[entry] = _solids_of(tree, label)
+    pieces = tree.parts[entry]
+    if not pieces:
+        tree.problems.append(Problem(code="empty-branch", says=f"'{name}' holds no body.", names=(name,)))
+    for piece in pieces:
+        tree.count += 1
+        if tree.count > MOST_BODIES:
+            raise trouble(
+                tree.file_name, f"more than {MOST_BODIES} bodies", f"at most {MOST_BODIES}",
+                "Export one sub-assembly a file.",
+            )  # fmt: skip
+        several = len(pieces) > 1
+        yield Leaf(
+            name=piece.name or name,
+            part_name=piece.name or part_name,
+            path=(*path, name) if several and piece.name else path,
+            key=piece.key,
+            solid=piece.solid,
+            placement=placement.then(piece.placement),
+            colour=piece.colour or colour,
+        )
+
+
+def _solids_of(tree: _Tree, label: Any) -> list[_Piece]:
+    """The solids in a part, each with its place in it, then its loose shells as one surface body."""
+    from OCP.TopAbs import TopAbs_FACE, TopAbs_SHELL, TopAbs_SOLID
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopLoc import TopLoc_Location
+    from OCP.XCAFDoc import XCAFDoc_ShapeTool
+
+    shape = XCAFDoc_ShapeTool.GetShape_s(label)
+    pieces: list[_Piece] = []
+    explorer = TopExp_Explorer(shape, TopAbs_SOLID)
+    while explorer.More():
+        found = explorer.Current()
+        explorer.Next()
+        inner = _placement(found.Location().Transformation())
+        name, colour = _of_piece(tree, label, found)
+        if inner is None:  # mirrored or scaled: the solid as it stands, made anew
+            solid, inner = _baked(found), Placement()
+        else:
+            solid = found.Located(TopLoc_Location())
+        pieces.append(_Piece(_key(tree, solid), solid, inner, name, colour))
+    loose = _loose(shape, TopAbs_SHELL, TopAbs_SOLID) + _loose(shape, TopAbs_FACE, TopAbs_SHELL)
+    if loose:
+        solids, left = sewn(loose)
+        pieces += [_Piece(_key(tree, solid), solid, Placement(), _name(label), None) for solid in solids]
+        if solids:
+            tree.problems.append(
+                Problem(code="sewn", names=(_name(label),),
+                        says=f"'{_name(label)}' came as faces that share no edges; they meet, and were sewn"
+                             " into a solid.")
+            )  # fmt: skip
+        if left:
+            pieces.append(_Piece(-1, None, Placement(), _name(label), None))
+    return pieces
+
+
+def _loose(shape: Any, kind: Any, not_in: Any) -> list[Any]:
+    """The parts of one kind that are not in a larger one."""
+    from OCP.TopExp import TopExp_Explorer
+
+    explorer = TopExp_Explorer(shape, kind, not_in)
+    found = []
+    while explorer.More():
+        found.append(explorer.Current())
+        explorer.Next()
+    return found
+
+
+def _key(tree: _Tree, solid: Any) -> int:
+    # the binding hands out one object for one body of the kernel, as long as somebody holds it
+    return tree.solids.setdefault(solid.TShape(), len(tree.solids))
+
+
+def _baked(shape: Any) -> Any:
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+    from OCP.TopLoc import TopLoc_Location
+
+    move = shape.Location().Transformation()
+    return BRepBuilderAPI_Transform(shape.Located(TopLoc_Location()), move, True).Shape()
+
+
+def _of_piece(tree: _Tree, label: Any, shape: Any) -> tuple[str, Colour | None]:
+    from OCP.TDF import TDF_Label
+
+    below = TDF_Label()
+    name = _name(below) if tree.shapes.FindSubShape(label, shape, below) else ""
+    return name, _colour(tree, shape)
+
+
+def _mirrored(tree: _Tree, component: Any) -> None:
+    name = _name(component)
+    tree.problems.append(
+        Problem(code="mirrored-placement", names=(name,),
+                says=f"'{name}' is placed by mirroring or scaling; it was left out.",
+                remedy="Make the mirrored part a part of its own in the CAD program.")
+    )  # fmt: skip
+
+
+def _placement(move: Any) -> Placement | None:
+    """The rigid placement of a transformation; None when it mirrors or scales."""
+    if move.IsNegative() or abs(move.ScaleFactor() - 1.0) > 1e-9:
+        return None
+    rows = np.array([[move.Value(row, column) for column in (1, 2, 3, 4)] for row in (1, 2, 3)])
+    return Placement(rows[:, :3].copy(), rows[:, 3].copy())
+
+
+def _entry(label: Any) -> str:
+    from OCP.TCollection import TCollection_AsciiString
+    from OCP.TDF import TDF_Tool
+
+    text = TCollection_AsciiString()
+    TDF_Tool.Entry_s(label, text)
+    return str(text.ToCString())
+
+
+def _name(label: Any) -> str:
+    from OCP.TDataStd import TDataStd_Name
+
+    # asked first: looking for an attribute that is not there crashes the binding
+    if label.IsNull() or not label.IsAttribute(TDataStd_Name.GetID_s()):
+        return ""
+    attribute = TDataStd_Name()
+    label.FindAttribute(TDataStd_Name.GetID_s(), attribute)
+    text = str(attribute.Get().ToExtString())
+    return "".join(char if char.isprintable() else " " for char in text).strip()
+
+
+def _colour(tree: _Tree, of: Any) -> Colour | None:
+    from OCP.Quantity import Quantity_Color
+    from OCP.TDF import TDF_Label
+    from OCP.XCAFDoc import XCAFDoc_ColorCurv, XCAFDoc_ColorGen, XCAFDoc_ColorSurf, XCAFDoc_ColorTool
+
+    colour = Quantity_Color()
+    ask = XCAFDoc_ColorTool.GetColor_s if isinstance(of, TDF_Label) else tree.colours.GetColor
+    for kind in (XCAFDoc_ColorSurf, XCAFDoc_ColorGen, XCAFDoc_ColorCurv):
+        if ask(of, kind, colour):
+            return (colour.Red(), colour.Green(), colour.Blue())
+    return None
