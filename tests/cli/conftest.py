@@ -8,6 +8,9 @@ import pytest
 
 from command_line import Run, caller
 from small_frame import UPGRADE, write_frame
+from trysquare.cli import cache
+
+STAMP = f"the tests of {cache.source_stamp()}"  # once a run: an answer kept by an older program is none
 
 
 @pytest.fixture(autouse=True)
@@ -16,7 +19,7 @@ def plain_environment(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.
     for name in ("COLUMNS", "TRYSQUARE_DEBUG", "FORCE_COLOR", "NO_COLOR", "_TRYSQUARE_COMPLETE"):
         monkeypatch.delenv(name, raising=False)
     # Whoever edits the program while its tests run asks every question anew; the tests of the cache cannot.
-    monkeypatch.setattr("trysquare.cli.cache.source_stamp", lambda: "these sources")
+    monkeypatch.setattr("trysquare.cli.cache.source_stamp", lambda: STAMP)
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
 
 

@@ -9,15 +9,15 @@ from trysquare.machine.values import Kind, Machine
 _NO_RULE: tuple[tuple[Callable[[Machine], bool], str], ...] = (
     (
         lambda machine: any(joint.cable is not None for joint in machine.joints),
-        "no rule yet for the load of wires and contacts, polarity, bends and strain relief",
+        "wires, contacts, fuses and earth: trysquare tune wiring; no rule yet for bends and strain relief",
     ),
     (
         lambda machine: any(joint.belt is not None for joint in machine.joints),
-        "no rule yet for belt tension and travel per turn, which are measured on the running machine",
+        "belt tension and travel per turn, measured on the running machine: trysquare tune belt, tune drive",
     ),
     (
         lambda machine: any(part.type.kind is Kind.PRINTED for part in machine.placed),
-        "no rule yet for shrinkage of printed parts",
+        "shrinkage of printed parts, measured on a test piece: trysquare tune skew",
     ),
     (
         lambda machine: bool(machine.steps),
