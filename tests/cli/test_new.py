@@ -61,7 +61,7 @@ def test_a_file_is_no_place_for_a_folder(tmp_path: Path, run: Run) -> None:
 def test_a_size_that_no_frame_has_is_told(tmp_path: Path, run: Run, size: str) -> None:
     answer = run("new", tmp_path / "mine", "--width-mm", size)
     assert answer.status == 2
-    assert "width_mm" in answer.err
+    assert "width" in answer.err
     assert not (tmp_path / "mine").exists()
 
 

@@ -79,7 +79,6 @@ def test_a_table_of_a_sensor(run: Run) -> None:
         ("--sensor", "warm"),
         ("--sensor", "pt100", "--table", "0:100:0"),
         ("--sensor", "pt100", "--table", "nan:1:1"),
-        ("--plot", "x.svg", "--power", "160"),
     ],
 )
 def test_what_does_not_go_together_is_said(run: Run, said: tuple[str, ...]) -> None:
@@ -152,3 +151,11 @@ def test_a_plot_without_a_record_is_no_reason_to_refuse(run: Run, tmp_path: Path
     assert answer.status == 0
     assert "nothing is drawn" in answer.err
     assert not file.exists()
+
+
+def test_a_plot_of_nothing_recorded_is_told_and_the_rest_is_reckoned(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "x.svg"
+    answer = run("tune", "heat", "--plot", out, "--power", "160")
+    assert answer.status == 0
+    assert "draws a RECORD" in answer.err
+    assert not out.exists()
