@@ -90,7 +90,7 @@ def how_of(check, row):
     """How the other side is known."""
     if row is not None:
         return HOW.get(row["how"], row["how"])
-    says = " ".join(check["sources"]).casefold()
+    says = (" ".join(check["sources"]) or check["module"]).casefold()
     if "from memory" in says:
         return "from memory"
     if "common practice" in says:
@@ -123,14 +123,15 @@ def page(checks, rows, why):
     covered = {name for check in checks for name in check["rows"]} & rows.keys()
     by_how = Counter(line[4] for line in lines)
     holding = sum(check["outcome"] == "passed" for check in checks)
+    skipped = sum(check["outcome"] == "skipped" for check in checks)
     out = [
         "# Evidence: our answers against the outside",
         "",
         "Written by `make outside`; the values are those that the checks compared in that run. “Theirs” has",
         "the tolerance that the source's own digits imply.",
         "",
-        f"{len(lines)} checks, {holding} hold. {len(covered)} of {len(rows)} rows of the ledger are checked;",
-        "the others are listed below with the reason.",
+        f"{len(lines)} checks: {holding} hold, {skipped} could not run here. {len(covered)} of {len(rows)} rows of",
+        "the ledger are checked; the others are listed below with the reason.",
         "",
         "| how the other side is known | checks |",
         "|---|---|",
