@@ -131,7 +131,7 @@ def page(checks, rows, why):
         "the tolerance that the source's own digits imply.",
         "",
         f"{len(lines)} checks: {holding} hold, {skipped} could not run here.",
-        f"{len(covered)} of {len(rows)} rows of the ledger are checked; the others are listed below with the reason.",
+        f"{len(covered)} of {len(rows)} rows of the ledger are checked; the others stand below, with why.",
         "",
         "| how the other side is known | checks |",
         "|---|---|",
