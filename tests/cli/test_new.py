@@ -75,3 +75,8 @@ def test_a_frame_checks_itself() -> None:
 def test_the_same_frame_gives_the_same_text() -> None:
     frame = FirstFrame(name="x", width_mm=300, depth_mm=300, height_mm=300, profile=PROFILES["20x20"])
     assert first_folder(frame) == first_folder(frame)
+
+
+def test_the_commands_to_go_on_with_can_be_typed_as_they_stand(tmp_path: Path, run: Run) -> None:
+    answer = run("new", tmp_path / "my machine", "--no-questions")
+    assert "my machine'" in answer.out.replace("\n", " ")

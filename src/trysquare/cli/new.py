@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 from typing import Any
@@ -146,7 +147,7 @@ def _tell(facts: dict[str, Any]) -> None:
     page.line(f"{facts['parts']} parts, {facts['steps']} steps; checked: {found}.")
     page.pairs((("files", ", ".join(facts["files"])),))
     page.gap()
-    shown = words.one_line(facts["folder"])
+    shown = shlex.quote(words.one_line(facts["folder"]))
     page.line("Go on so:")
     page.pairs(
         (
