@@ -20,6 +20,7 @@ from trysquare.bench.changes import Changes
 from trysquare.bench.desk import Desk
 from trysquare.bench.devices import Devices
 from trysquare.bench.now import Now, Shown
+from trysquare.bench.once import Once
 from trysquare.bench.safety import Visit
 from trysquare.bench.show_frame import Around, frame
 from trysquare.bench.truing_child import TruingChild
@@ -30,6 +31,7 @@ from trysquare.record.state import BuildState
 HERE: Final = Path(__file__).parent
 STATIC: Final = HERE / "static"
 LOCAL_DEVICE: Final = "computer"
+MOST_PIECES: Final = 2000  # rendered pieces of pages that are kept, some 2 kB each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +73,7 @@ class Bench:
             trim_blocks=True,
             lstrip_blocks=True,
         )
-        self.pages.globals.update(asset=self.asset, clock=clock)
+        self.pages.globals.update(asset=self.asset, clock=clock, once=Once(MOST_PIECES))
         self.pages.filters["capitalize_first"] = capital
 
     @property

@@ -44,7 +44,8 @@ def listen_at(address: str, port: int, *, others: bool) -> socket.socket:
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
     problem: OSError | None = None
     for each in range(port, port + (PORTS_TRIED if others and port else 1)):
-        listening = socket.socket(family, socket.SOCK_STREAM)
+        # With the protocol named asyncio sends at once; without it a page waits for the browser's receipt.
+        listening = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         if family is socket.AF_INET6:  # else an address of the other kind would come in a disguise
             listening.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)

@@ -12,11 +12,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from trysquare.ground.placement import Array, Placement
 from trysquare.ground.tolerances import ON_AXIS_MM
 from trysquare.machine.values import Hole, PartType
+from trysquare.solid.near_points import lie_on_each_other
 from trysquare.solid.shapes import Solid, solid_of
 
 SAME_BOX_MM = 0.1  # boxes this near look and fit the same
@@ -193,11 +193,8 @@ def same_shape(right: Solid, wrong: Solid, pose: Placement) -> bool:
     if float(np.abs(second - pose.turn @ second_wrong @ pose.turn.T).max()) > slack * reach**2:
         return False
     points = pose.point(wrong.points_mm)
-    if len(points) == len(right.points_mm):
-        far = cKDTree(right.points_mm).query(points)[0].max()
-        back = cKDTree(points).query(right.points_mm)[0].max()
-        if max(float(far), float(back)) <= SAME_POINT_MM:
-            return True
+    if len(points) == len(right.points_mm) and lie_on_each_other(points, right.points_mm, SAME_POINT_MM):
+        return True
     other = wrong.manifold.transform(pose.matrix())
     return float((right.manifold - other).volume() + (other - right.manifold).volume()) <= slack
 

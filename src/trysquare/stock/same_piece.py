@@ -13,6 +13,7 @@ import numpy as np
 
 from trysquare.ground.placement import Array
 from trysquare.machine.values import Hole, PartType
+from trysquare.solid.near_points import lie_on_each_other
 from trysquare.solid.shapes import Solid, makes_solid, solid_of
 
 SAME_SIZE_MM = 0.05  # drawings agree to this when they mean the same
@@ -118,11 +119,4 @@ def _near(one: Opening, other: Opening) -> bool:
 
 def _same_points(solid: Solid, turned: Solid, turn: Array, shift: Array) -> bool:
     """Whether every corner of one is near a corner of the other."""
-    from scipy.spatial import cKDTree  # noqa: PLC0415  # heavy, and few machines come this far
-
-    points = turned.points_mm @ turn.T + shift
-    away = max(
-        float(cKDTree(solid.points_mm).query(points)[0].max()),
-        float(cKDTree(points).query(solid.points_mm)[0].max()),
-    )
-    return away <= SAME_SIZE_MM
+    return lie_on_each_other(turned.points_mm @ turn.T + shift, solid.points_mm, SAME_SIZE_MM)
