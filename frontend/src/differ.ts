@@ -8,6 +8,9 @@ import { freshSheet, openSheet } from "./sheets";
 /** The part that the sheet was opened for; none: the step as a whole. */
 let part = "";
 let name = "";
+/** What the page names to be picked instead of it, and how many. */
+let by = "";
+let count = 0;
 
 const WORDS: Record<string, string> = {
   substitute: "another part served", extra: "one more than asked", skipped: "left out", damaged: "damaged", missing: "not here",
@@ -19,6 +22,8 @@ export function followDiffer(): void {
     if (opener) {
       part = opener.dataset.differPart ?? "";
       name = opener.dataset.differName ?? "";
+      by = opener.dataset.differBy ?? "";
+      count = Number(opener.dataset.differCount ?? 0);
       const sheet = openSheet("differ");
       const about = sheet && one("[data-about]", sheet);
       if (about) about.textContent = name || "the step as a whole";
@@ -34,16 +39,17 @@ async function keep(what: string): Promise<void> {
   const step = stepHere() || null;
   const data: Record<string, unknown> = { what };
   if (part) data.part = part;
+  if (what === "substitute" && by) Object.assign(data, { by, count });
   const id = await say("deviation", { step, subject: part || null, data });
   const row = part ? one(`.pick[data-part="${CSS.escape(part)}"]`) : null;
   if (row) {
     row.classList.add("differs");
     one(".pick-name", row)?.setAttribute("data-differs", WORDS[what] ?? what);
   }
-  const [which, called] = [part, name];
+  const [which, called, other, pieces] = [part, name, by, count];
   tell(
     `Kept: ${called || "this step"}, ${WORDS[what] ?? what}.`,
-    { word: "Say more", act: () => sayMore(id, what, which, called) },
+    { word: "Say more", act: () => sayMore(id, what, which, called, other, pieces) },
     { word: "Undo", act: () => void takeBack(id, row) },
   );
 }
@@ -54,9 +60,10 @@ async function takeBack(id: string, row: HTMLElement | null): Promise<void> {
 }
 
 /** The same again with words and numbers; the first entry is taken back, so that it counts once. */
-function sayMore(id: string, what: string, which: string, called: string): void {
-  const by = make("input", { type: "text", id: "differ-by", autocomplete: "off" });
-  const count = make("input", { type: "text", inputmode: "numeric", id: "differ-count", value: "1" });
+function sayMore(id: string, what: string, which: string, called: string, other: string, pieces: number): void {
+  const by = make("input", { type: "text", id: "differ-by", autocomplete: "off", value: what === "substitute" ? other : "" });
+  const served = what === "substitute" && other ? String(pieces) : "1";
+  const count = make("input", { type: "text", inputmode: "numeric", id: "differ-count", value: served });
   const why = make("textarea", { id: "differ-why", rows: "3" });
   const field = (words: string, input: HTMLElement): HTMLElement => make("label", { class: "field" }, make("span", {}, words), input);
   const button = make("button", { type: "submit", class: "button leads wide" }, "Keep");

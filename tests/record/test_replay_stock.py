@@ -10,7 +10,7 @@ from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
 from trysquare.record.events import Event
 from trysquare.record.replay import replay
-from trysquare.record.replay_stock import Holding, StockNow, stock_now
+from trysquare.record.replay_stock import Holding, Instead, StockNow, stock_now
 from trysquare.stock.asking import asked_of, part_of
 from trysquare.stock.holdings import Asked, Slice
 from trysquare.stock.lots import StockLot
@@ -100,6 +100,13 @@ def test_pieces_of_steps_done_before_the_count_are_used_and_not_asked_for_again(
     assert (before.used, before.needed, before.short) == (3, 5, 2)
     again = of("short", done, said("undo", of=done.id, minutes=1), counted)
     assert (again.used, again.needed) == (0, 5)
+
+
+def test_the_step_that_takes_another_sort_is_known_with_its_box() -> None:
+    found = now(said("counted", sort="short", count=4)).instead
+    assert found == (Instead(step=1, sort="short", by="long", box="B", pieces=1),)
+    assert now().instead == ()
+    assert now(said("counted", sort="short", count=4), said("counted", sort="long", count=1)).instead == ()
 
 
 def test_what_is_lost_after_the_count_is_not_there_and_what_was_lost_before_is_counted() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from trysquare.bench import links
@@ -9,10 +10,10 @@ from trysquare.bench.facts import StepHead
 from trysquare.bench.must import open_items, settled_by
 from trysquare.bench.now import Now
 from trysquare.bench.show_readings import to_read_at
-from trysquare.bench.show_stock import lacks_of
+from trysquare.bench.show_stock import instead_of, lacks_of
 from trysquare.bench.to_scale import to_scale
 from trysquare.bench.views import StepLink
-from trysquare.bench.views_step import ActionView, CardView, PickView, StepView
+from trysquare.bench.views_step import ActionView, CardView, InsteadView, PickView, StepView
 from trysquare.bench.words import bench_words
 
 
@@ -30,6 +31,7 @@ def _filled(now: Now, page: StepView) -> StepView:
     known = state.steps.get(page.id)
     drawn = shown.pictures.steps.get(page.id) if shown.pictures is not None else None
     words = bench_words()
+    instead = instead_of(now, page.id) if known is None or known.done is None else {}
     return replace(
         page,
         spent=links.duration(known.seconds) if known is not None else "",
@@ -41,7 +43,7 @@ def _filled(now: Now, page: StepView) -> StepView:
         solid_looks=",".join(f"{one:.4f}" for one in shown.pictures.looks.get(page.id, ()))
         if shown.pictures is not None
         else "",
-        picks=to_scale(tuple(_pick(now, page.id, one) for one in page.picks), shown.drawn),
+        picks=to_scale(tuple(_pick(now, page.id, one, instead) for one in page.picks), shown.drawn),
         tools=tuple(replace(one, term=one.term if one.term in words else "") for one in page.tools),
         actions=tuple(_action(now, page.id, one) for one in page.actions),
         to_read=tuple(
@@ -96,12 +98,13 @@ def _next_open(now: Now, number: int) -> StepLink | None:
     return now.shown.link(next(following, None))
 
 
-def _pick(now: Now, step: str, one: PickView) -> PickView:
+def _pick(now: Now, step: str, one: PickView, instead: Mapping[str, tuple[InsteadView, ...]]) -> PickView:
     laid = sum((step, ref) in now.state.laid_out for ref in one.refs)
     named = {one.part, *one.refs}
     return replace(
         one,
         laid=laid,
+        instead=instead.get(now.shown.sort_of(one.part), ()),
         deviations=tuple(
             now.deviation(each) for each in now.state.deviations if each.step == step and each.part in named
         ),

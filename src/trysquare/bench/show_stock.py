@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from trysquare.bench import links
 from trysquare.bench.now import Now
+from trysquare.bench.views_step import InsteadView
 from trysquare.record.replay_stock import Holding
 
 
@@ -67,6 +68,24 @@ def reach_words(now: Now) -> str:
         return f"The boxes hold enough for all {steps}."
     sorts = "of one sort another serves" if len(instead) == 1 else f"of {len(instead)} sorts others serve"
     return f"The boxes hold enough for all {steps}; {sorts} instead."
+
+
+def instead_of(now: Now, step: str) -> dict[str, tuple[InsteadView, ...]]:
+    """By sort, the pieces of other sorts that a step takes for it."""
+    order = now.shown.order
+    found: dict[str, list[InsteadView]] = {}
+    for one in now.stock.instead:
+        if order is None or one.step >= len(order.steps) or order.steps[one.step].id != step:
+            continue
+        row = now.shown.row.get(one.by)
+        found.setdefault(one.sort, []).append(
+            InsteadView(
+                sort=one.by, pieces=one.pieces, letter=row.letter if row is not None else "",
+                name=row.name if row is not None else one.by, size=row.size if row is not None else "",
+                box=one.box, href=links.part_href(one.by),
+            )
+        )  # fmt: skip
+    return {sort: tuple(rows) for sort, rows in found.items()}
 
 
 def lacks_of(now: Now, step: str) -> tuple[str, ...]:

@@ -102,13 +102,27 @@ class OrderView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InsteadView:
+    """Pieces of another sort to pick, as too few of the right one are there. `sort`: to post as `by`."""
+
+    sort: str
+    pieces: int
+    letter: str
+    name: str
+    size: str
+    box: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PickView:
     """Pieces of one sort to lay out.
 
     `refs`: piece ids, to post in `laid-out` and `taken-back` ({"parts": refs}); `laid`: how many of them
     lie ready. `part`: the sort's ref (its page: `href`), for deviations. `letter`: as on labels and in the
     book, "" for what is cut from a roll. `where`: where the pieces go; `boxes`: "4 in box 2"; `alike`:
-    how to tell it from what looks alike, in words, each one pair. `deviations`: what was said of it here.
+    how to tell it from what looks alike, in words, each one pair. `deviations`: what was said of it here;
+    `instead`: of `pieces`, those for which another sort is there.
     """
 
     part: str
@@ -125,6 +139,7 @@ class PickView:
     alike: tuple[str, ...] = ()
     picture: ToScale | None = None
     deviations: tuple[DeviationView, ...] = ()
+    instead: tuple[InsteadView, ...] = ()
     is_fastener: bool = False
 
 

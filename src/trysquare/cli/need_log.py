@@ -52,6 +52,16 @@ def log_facts(folder: str, papers: Sequence[str]) -> dict[str, Any] | None:
         "steps": len(asked.steps),
         "sorts": [{"part": part, **_holding(held)} for part, held in found.sorts.items()],
         "goes_without": _lacks(asked, found),
+        "picked_instead": [
+            {
+                "step": (*asked.steps, "")[min(one.step, len(asked.steps))],
+                "part": one.sort,
+                "by": one.by,
+                "box": one.box,
+                "pieces": one.pieces,
+            }
+            for one in found.instead
+        ],
     }
 
 
@@ -94,6 +104,15 @@ def tell_log(page: Page, facts: dict[str, Any]) -> None:
         ],
         right=frozenset({1, 2, 3, 4}),
     )  # fmt: skip
+    if facts["picked_instead"]:
+        page.heading("Picked instead, step by step")
+        page.table(
+            ("step", "for", "pick", "out of"),
+            [
+                (row["step"] or "none", row["part"], f"{row['pieces']} × {row['by']}", row["box"])
+                for row in facts["picked_instead"]
+            ],
+        )
     short = sum(bool(row["short"]) for row in facts["sorts"])
     page.gap()
     if short:

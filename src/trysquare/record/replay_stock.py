@@ -40,11 +40,24 @@ class Holding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Instead:
+    """Pieces of another sort, `by`, that serve a sort in one step (from 0), and the box they lie in."""
+
+    step: int
+    sort: str
+    by: str
+    box: str
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StockNow:
-    """Sorts of which something is known, and what steps go without, in the order of steps."""
+    """Sorts of which something is known, what steps go without, and what they take instead, in the order of
+    steps."""
 
     sorts: Mapping[str, Holding] = field(default_factory=dict)
     lacks: tuple[Lack, ...] = ()
+    instead: tuple[Instead, ...] = ()
     last: int = -1
     """The number of the last step that the boxes reach, from 0; -1 when not even the first."""
 
@@ -62,6 +75,7 @@ def stock_now(asked: Asked, state: BuildState, sort_of: SortOf, *, listed: bool)
     others: dict[str, Counter[str]] = {}
     lent: dict[str, Counter[str]] = {}
     taken = Counter[str]()
+    instead = Counter[tuple[int, str, str, str]]()
     for (number, lot), pieces in flows.items():
         served[number] += pieces
         want, have = work.sort(slices[number].part), work.sort(lots[lot].part)
@@ -69,6 +83,7 @@ def stock_now(asked: Asked, state: BuildState, sort_of: SortOf, *, listed: bool)
         if want != have:
             others.setdefault(want, Counter())[have] += pieces
             lent.setdefault(have, Counter())[want] += pieces
+            instead[slices[number].step, want, have, lots[lot].box] += pieces
     here, needed, short = Counter[str](), Counter[str](), Counter[str]()
     for lot_now in lots:
         here[work.sort(lot_now.part)] += lot_now.pieces
@@ -88,6 +103,10 @@ def stock_now(asked: Asked, state: BuildState, sort_of: SortOf, *, listed: bool)
             for sort in sorted(known)
         },
         lacks=lacks,
+        instead=tuple(
+            Instead(step=step, sort=want, by=have, box=box, pieces=pieces)
+            for (step, want, have, box), pieces in sorted(instead.items())
+        ),
         last=min((lack.step for lack in lacks), default=steps) - 1,
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from trysquare.stock.flows import Lot, Question, most_pieces
+from trysquare.stock.flows import Lot, Question, cheapest, most_pieces
 from trysquare.stock.lots import Lack, StockLot
 
 
@@ -38,13 +38,13 @@ class Asked:
 
 def hand_out(slices: Sequence[Slice], lots: Sequence[StockLot]) -> Mapping[tuple[int, int], int]:
     """(slice, lot) → pieces. Slices are served in their order: none goes without for a later one, and still
-    as many pieces as possible are served. A part serves itself before it serves another, as far as that
-    leaves no slice with less."""
+    as many pieces as possible are served, with the least compromise: what was asked costs no points."""
     in_order = most_pieces(_question([one.pieces for one in slices], slices, lots), in_order=True)
     served = [0] * len(slices)
     for (number, _), pieces in in_order.items():
         served[number] += pieces
-    return most_pieces(_question(served, slices, lots))
+    question = _question(served, slices, lots)
+    return cheapest(question, most_pieces(question))
 
 
 def _question(wanted: Sequence[int], slices: Sequence[Slice], lots: Sequence[StockLot]) -> Question:
