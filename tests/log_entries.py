@@ -97,3 +97,8 @@ def one_of_each() -> list[Event]:
         said("reopened", "frame", id="e-22", minutes=62, device="phone", seen=21, why="a nut is missing"),
         said("undo", "frame", id="e-23", minutes=63, of="e-22", seen=22),
     ]  # fmt: skip
+
+
+def of_later_kinds() -> list[Event]:
+    """One event of each kind that is younger than the old files kept with the tests."""
+    return [said("counted-more", id="f-01", minutes=60, sort="ISO 7380-1 M5x12", count=1, box="B")]

@@ -7,9 +7,13 @@ import type { Waiting } from "./waiting";
 
 export function followCounts(): void {
   document.addEventListener("click", (event) => {
-    const button = (event.target as Element).closest<HTMLElement>("[data-all]");
+    const button = (event.target as Element).closest<HTMLElement>("[data-all], [data-more]");
     const row = button?.closest<HTMLElement>("[data-sort]");
     if (!button || !row) return;
+    if (button.dataset.more !== undefined) {
+      oneMore(row);
+      return;
+    }
     one<HTMLInputElement>("input", row)!.value = "";
     keep(row, Number(button.dataset.all));
   });
@@ -42,12 +46,20 @@ function keep(row: HTMLElement, count: number): void {
   showCount(row, count);
 }
 
+/** One piece more than what was counted, by whomever: so two who sort at once add up. */
+function oneMore(row: HTMLElement): void {
+  const data: Record<string, unknown> = { sort: row.dataset.sort, count: 1 };
+  if (row.dataset.box) data.box = row.dataset.box;
+  void say("counted-more", { subject: row.dataset.sort ?? null, data });
+  showCount(row, Number(row.dataset.now ?? row.dataset.had ?? 0) + 1);
+}
+
 function showCount(row: HTMLElement, count: number): void {
   const need = Number(row.dataset.need);
-  const whole = one("[data-all]:not([data-more])", row);
+  row.dataset.now = String(count);
+  const whole = one("[data-all]", row);
   whole?.setAttribute("aria-pressed", String(Number(whole.dataset.all) === count));
   for (const more of all("[data-more]", row)) {
-    more.dataset.all = String(count + 1);
     const says = one("[data-more-says]", more);
     if (says) says.textContent = `${count + 1} of ${need}`;
   }
@@ -58,10 +70,15 @@ function showCount(row: HTMLElement, count: number): void {
   place.textContent = short > 0 ? `${count} counted, ${short} short of ${need}` : short < 0 ? `${count} counted, ${-short} to spare` : `${count} counted, exactly what is needed`;
 }
 
+/** Counts not yet in the page, on top of those it was made with (`data-had`). */
 export function overlayCounts(rows: readonly Waiting[]): void {
+  const counted = new Map<HTMLElement, number>();
   for (const { event } of rows) {
-    if (event.kind !== "counted") continue;
+    if (event.kind !== "counted" && event.kind !== "counted-more") continue;
     const row = one(`[data-sort="${CSS.escape(String(event.data.sort))}"]`);
-    if (row) showCount(row, Number(event.data.count));
+    if (!row) continue;
+    const before = event.kind === "counted-more" ? (counted.get(row) ?? Number(row.dataset.had ?? 0)) : 0;
+    counted.set(row, before + Number(event.data.count));
   }
+  for (const [row, count] of counted) showCount(row, count);
 }

@@ -91,11 +91,15 @@ def test_every_sort_of_the_sheet_is_the_end_of_some_row_of_answers(reader: Brows
 def test_the_piece_is_counted_where_it_has_got_its_letter(reed: tuple[Bench, Browser]) -> None:
     _, browser = reed
     end, (path, page) = first_end(browser)
-    assert 'data-all="1" data-more' in page
+    assert "1 of" in page
+    assert 'data-had="0"' in page
     browser.say(event("counted", sort=end, count=3))
     after = browser.get(path).text
-    assert 'data-all="4" data-more' in after
+    assert 'data-had="3"' in after
+    assert "4 of" in after
     assert "3 counted" in after
+    browser.say(event("counted-more", sort=end, count=1))
+    assert "4 counted" in browser.get(path).text
 
 
 def first_end(browser: Browser) -> tuple[str, tuple[str, str]]:

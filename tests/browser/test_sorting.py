@@ -63,3 +63,26 @@ def test_the_view_in_three_dimensions_begins_as_the_picture_and_shows_the_ways_i
     ways.click()
     ways.click()
     page.wait_for_selector(".view-said:has-text('in')")
+
+
+def test_two_who_sort_into_one_pile_at_once_add_up(reed, opens) -> None:
+    first, second = opens(reed, PHONE), opens(reed, LAPTOP)
+    first.go("/sort")
+    to_the_pile(first.page, first.page.locator(".sort-choice").first.click)
+    sort = first.page.locator("[data-sort]").first.get_attribute("data-sort")
+    second.page.goto(first.page.url)
+    second.page.wait_for_selector("html[data-ready]")
+    for window in (first, second):  # neither hears of the other for a while
+        window.away = True
+        window.context.set_offline(True)
+        window.page.locator("[data-more]").first.click()
+        window.page.locator("[data-more]").first.click()
+        window.page.wait_for_selector(".count-said:has-text('2 counted')")
+    for window in (first, second):
+        window.context.set_offline(False)
+        window.page.wait_for_selector("#waiting", state="hidden")
+        window.all_said()
+    state = state_of(reed.folder)
+    assert state.counted[sort].pieces == 4
+    assert not state.conflicts
+    first.page.wait_for_selector(".count-said:has-text('4 counted')")

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from log_entries import logged, one_of_each, said
+from log_entries import logged, of_later_kinds, one_of_each, said
 from trysquare.ground.errors import ReadingError
 from trysquare.record.events import (
     FIRST_HASH,
@@ -32,10 +32,12 @@ def test_the_table_of_kinds_is_whole() -> None:
     for kind in kinds().values():
         assert kind.means.endswith(".")
         assert {field.sort for field in kind.fields.values()} <= set(FIELD_SORTS)
-    assert {event.kind for event in one_of_each()} == set(KINDS)
+    assert {event.kind for event in (*one_of_each(), *of_later_kinds())} == set(KINDS)
 
 
-@pytest.mark.parametrize("event", one_of_each(), ids=lambda event: f"{event.id}-{event.kind}")
+@pytest.mark.parametrize(
+    "event", [*one_of_each(), *of_later_kinds()], ids=lambda event: f"{event.id}-{event.kind}"
+)
 def test_every_kind_that_the_tests_use_is_a_good_event(event: Event) -> None:
     check_event(event)
 

@@ -109,6 +109,23 @@ def test_a_length_is_told_in_millimetres_and_anything_else_is_not() -> None:
     assert [one.value_mm for one in state.readings[None, "gap"]] == [50.8, 0.04, None]
 
 
+def test_two_devices_that_count_one_piece_after_another_at_once_add_up_and_do_not_differ() -> None:
+    one = said("counted-more", sort="M5x8", count=1, device="tablet", seen=0, id="t")
+    other = said("counted-more", sort="M5x8", count=1, device="phone", seen=0, id="p")
+    state = replay(logged([one, other]))
+    assert state.counted["M5x8"].pieces == 2
+    assert state.conflicts == ()
+    whole = said("counted", sort="M5x8", count=9, device="tablet", seen=2, id="w")
+    after = said("counted-more", sort="M5x8", count=2, device="phone", seen=3, id="a")
+    state = replay(logged([one, other, whole, after]))
+    assert state.counted["M5x8"].pieces == 11
+    assert state.counted["M5x8"].said.id == "w"
+    taken_back = replay(logged([one, other, said("undo", of="t", device="tablet", seen=2)]))
+    assert taken_back.counted["M5x8"].pieces == 1
+    blind = said("counted", sort="M5x8", count=9, device="laptop", seen=0, id="b")
+    assert len(replay(logged([one, blind])).conflicts) == 1, "a count of all of them leaves the piece out"
+
+
 def test_entries_of_a_kind_that_only_a_newer_version_knows_are_counted_and_passed_over() -> None:
     newer = Event(id="n", kind="weighed-again", at="2031-05-04T08:00:00.000Z", device="tablet", data={"x": 1})
     state = state_of(newer, said("undo", id="u", of="n"), said("note", says="x"))

@@ -28,6 +28,10 @@ WORDS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
         lambda sort, count, box: {"sort": sort, "count": count, **({"box": box} if box else {})},
         NAME, st.integers(0, 3), st.sampled_from(("", "A", "B")),
     ),
+    "counted-more": st.builds(
+        lambda sort, count, box: {"sort": sort, "count": count, **({"box": box} if box else {})},
+        NAME, st.integers(0, 3), st.sampled_from(("", "A", "B")),
+    ),
     "reading": st.builds(lambda of, value: {"of": of, "value": value, "unit": "mm"}, NAME, st.floats(-9, 9)),
     "deviation": st.builds(lambda part: {"what": "damaged", "part": part}, NAME),
     "left-open": st.builds(lambda item: {"item": item, "reason": "later"}, NAME),

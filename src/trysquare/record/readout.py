@@ -83,7 +83,7 @@ def _part_cells(event: Event) -> tuple[Cell, ...]:
 CELLS: Mapping[str, Callable[[Event], tuple[Cell, ...]]] = {
     **dict.fromkeys(("opened", "done", "reopened"), _step_cells),
     **dict.fromkeys(("laid-out", "taken-back"), _part_cells),
-    "counted": lambda event: (("count", _text(event, "sort")),),
+    **dict.fromkeys(("counted", "counted-more"), lambda event: (("count", _text(event, "sort")),)),
     "reading": lambda event: (("readings", event.step, _text(event, "of")),),
     "deviation": _one("deviations"),
     **dict.fromkeys(("left-open", "settled"), lambda event: (("point", _text(event, "item")),)),
@@ -128,11 +128,19 @@ def is_laid_out(entries: Sequence[Logged]) -> bool:
 
 
 def count_of(sort: str, entries: Sequence[Logged]) -> Count | None:
-    """The count of a sort; None when nobody counted it (any more)."""
+    """The count of a sort; None when nobody counted it (any more). It is said when all of it was counted
+    last, else when the first piece was: what was used since then is in it."""
     if not entries:
         return None
-    boxes = {_text(entry.event, "box"): _whole(entry.event, "count", 0) for entry in entries}
-    return Count(sort=sort, boxes=boxes, said=said_by(entries[-1]))
+    boxes: dict[str, int] = {}
+    whole = entries[0]
+    for entry in entries:
+        box, pieces = _text(entry.event, "box"), _whole(entry.event, "count", 0)
+        if entry.event.kind == "counted-more":
+            boxes[box] = boxes.get(box, 0) + pieces
+        else:
+            boxes[box], whole = pieces, entry
+    return Count(sort=sort, boxes=boxes, said=said_by(whole))
 
 
 def open_point(entries: Sequence[Logged]) -> OpenPoint | None:
