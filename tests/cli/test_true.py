@@ -68,7 +68,7 @@ def test_a_step_that_is_not_there_is_answered(run: Run) -> None:
 def test_a_rectangle_needs_no_machine(run: Run) -> None:
     answer = run("true", "--rectangle", "350x350", "--diagonals", "494.6,495.2", "--instrument", "tape")
     assert answer.status == 1
-    assert answer.out.startswith("Cannot tell: out of square by 0.12 ± 0.2")
+    assert answer.out.startswith("Cannot tell: out of square by 0.12 ± 0.14 mm per 100 mm")
     good = run(
         "true", "--rectangle", "350x350", "--diagonals", "495,495", "--instrument", "pinch-rod", "--json"
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -43,6 +44,34 @@ def test_a_tape_cannot_tell_what_a_pinch_rod_can() -> None:
     # 0.12 per 100 is beyond the limit of 0.1, but by less than the rod's own doubt
     assert rod.per_100.expanded < 0.04
     assert rod.per_100.value == tape.per_100.value
+
+
+@pytest.mark.parametrize(
+    ("sort", "least", "most"),
+    [("tape", 0.135, 0.145), ("pinch-rod", 0.02, 0.035)],
+)
+def test_two_diagonals_of_350_mm_are_worth_what_the_trade_says(sort: str, least: float, most: float) -> None:
+    """Source: common practice, no source: two diagonals by tape on 350 mm ± 0.14 mm per 100 mm, by pinch rod
+    ± 0.02 to 0.03. A tape's ± 0.5 mm is the expanded uncertainty of one reading: of that, hook and scale are
+    within ± 0.25 mm and repeats scatter by 0.2 mm, 2 · √(0.25²/3 + 0.2²) = 0.49 mm."""
+    found = rectangle(350, 350, 495.0, 495.0, usual_gauge(sort))
+    assert least < found.per_100.expanded < most
+
+
+def test_the_uncertainty_of_a_lean_is_what_drawn_errors_spread() -> None:
+    """Source: JCGM 101:2008, 7 (propagation of distributions by drawing), beside JCGM 100:2008, 5.1.2."""
+    gauge = usual_gauge("tape")
+    chance = np.random.default_rng(7)
+    draws = 400_000
+    first, second = (
+        495.0 + chance.uniform(-0.25, 0.25, draws) + chance.normal(0, gauge.kind.scatter_mm, draws)
+        for _ in range(2)
+    )
+    sine = (first**2 - second**2) / (4 * 350 * 350)
+    found = rectangle(350, 350, 495.0, 495.0, gauge)
+    assert found.per_100.expanded == pytest.approx(2 * 100 * float(sine.std()), rel=0.01)
+    covered = float((np.abs(100 * sine) <= found.per_100.expanded).mean())
+    assert covered == pytest.approx(0.954, abs=0.01)
 
 
 def test_the_longer_diagonal_is_pushed_together_until_both_agree() -> None:
