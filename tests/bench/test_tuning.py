@@ -10,7 +10,7 @@ import pytest
 
 from bench.asking import Browser, event
 from trysquare.bench.bench import Bench
-from trysquare.bench.show_tune import report_view
+from trysquare.bench.show_tune import report_view, with_minus
 from trysquare.bench.tuning_tools import (
     CHOICE,
     FILE,
@@ -249,3 +249,18 @@ def test_what_goes_in_is_said_in_the_page_s_own_words(reed: tuple[Bench, Browser
     inputs = text.partition("What goes in")[2].partition("</details>")[0]
     assert "“What ran, as CSV”" in inputs
     assert "--hours" not in inputs
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("-0.3 mm", "−0.3 mm"),
+        ("between -2 and -.5", "between −2 and −.5"),
+        ("M3-8, 3-4 turns, --x -1", "M3-8, 3-4 turns, --x −1"),
+        ("2026-03-31", "2026-03-31"),
+        ("ISO 7380-1", "ISO 7380-1"),
+        ("(-12 V)", "(−12 V)"),
+    ],
+)
+def test_negative_numbers_have_a_sign_of_minus_and_names_keep_their_hyphens(text: str, shown: str) -> None:
+    assert with_minus(text) == shown

@@ -165,3 +165,23 @@ def test_a_job_of_the_future_is_refused_with_its_line(run: Run, tmp_path: Path) 
     assert answer.status == 2
     assert f"{file}:3" in answer.err
     assert "a day up to today" in answer.err
+
+
+def test_the_plot_sets_what_ran_against_each_interval(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "due.svg"
+    run(
+        "tune",
+        "maintenance",
+        "--hours",
+        "26",
+        "--since",
+        "2026-01-01",
+        "--today",
+        "2026-02-01",
+        "--plot",
+        out,
+    )
+    svg = out.read_text("utf-8")
+    assert "Guides: hours" in svg
+    assert "26 h of 20 h" in svg
+    assert 'class="over"' in svg

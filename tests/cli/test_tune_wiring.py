@@ -113,3 +113,21 @@ def test_the_first_motion_and_the_first_heat_carry_their_cautions(run: Run) -> N
         caution["id"] for caution in facts["cautions"]
     }
     assert "Drives off: each end switch pressed by hand" in " ".join(run("tune", "wiring", LARCH).out.split())
+
+
+def test_the_plot_sets_every_run_and_supply_against_its_limit(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "wiring.svg"
+    assert run("tune", "wiring", LARCH, "--supply", "250", "--plot", out).status == 1
+    svg = out.read_text("utf-8")
+    assert "of 250 W" in svg
+    assert 'class="over"' in svg, "271 W are more than 80 % of 250 W"
+    for words in ("Motor A", "Drop to the heaters", "Drop in each run"):
+        assert words in svg
+
+
+def test_a_fault_in_the_earth_readings_is_laid_to_their_file(run: Run, tmp_path: Path) -> None:
+    readings = tmp_path / "earth.csv"
+    readings.write_text("point,ohm\nframe,abc\n", "utf-8")
+    answer = run("tune", "wiring", LARCH, "--earth", readings)
+    assert answer.status == 2
+    assert "earth.csv: 1 problem" in " ".join(answer.err.split())

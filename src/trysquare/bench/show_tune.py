@@ -17,6 +17,8 @@ from trysquare.tuning.values import value_words
 WORDS_OF = {"good": "good", "bad": "not good", "cannot tell": "cannot tell", "told": ""}
 _OPTION = re.compile(r"(?P<option>--[a-z][a-z0-9-]*)(?:[ =][A-Z][A-Z_:,.0-9]*)?")
 _CALLED = {"--log": "Keep this", "--machine": "this machine"}
+_NEGATIVE = re.compile(r"(?<![\w.,+−–-])-(?=[.]?\d)")
+MOST_ROWS = 8  # of a table that stands open: more is a screen of a phone
 _CLASSES = {"good": "good", "bad": "bad", "cannot tell": "doubt"}
 
 
@@ -68,12 +70,13 @@ class LineView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableView:
-    """Rows of text; `right`: the columns of figures."""
+    """Rows of text; `right`: the columns of figures; `folded`: too long to stand open."""
 
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     right: frozenset[int]
+    folded: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,18 +196,21 @@ def _part(form: Form, part: Mapping[str, Any], files: Sequence[str]) -> PartView
         title=part["title"],
         verdict=WORDS_OF.get(part["verdict"], part["verdict"]),
         weight=_CLASSES.get(part["verdict"], ""),
-        says=tuple(_said(form, each) for each in part["says"]),
+        says=tuple(with_minus(_said(form, each)) for each in part["says"]),
         value=_fact(main),
         lines=tuple(
-            LineView(label=line["label"], value=_fact(line["value"]), says=_said(form, line["says"]))
+            LineView(
+                label=line["label"], value=_fact(line["value"]), says=with_minus(_said(form, line["says"]))
+            )
             for line in part["lines"]
         ),
         tables=tuple(
             TableView(
                 title=table["title"],
                 columns=tuple(table["columns"]),
-                rows=tuple(map(tuple, table["rows"])),
+                rows=tuple(tuple(map(with_minus, row)) for row in table["rows"]),
                 right=frozenset(table["right"]),
+                folded=len(table["rows"]) > MOST_ROWS,
             )
             for table in part["tables"]
         ),
@@ -224,5 +230,10 @@ def _value(value: float | None, half: float | None, unit: str | None) -> str:
     if value is None:
         return ""
     if not half:
-        return f"{number(value)} {unit or ''}".strip()
-    return f"{value_words(value, half)} {unit or ''}".strip().replace("-", "\u2212")
+        return with_minus(f"{number(float(f'{value:.4g}'))} {unit or ''}".strip())
+    return with_minus(f"{value_words(value, half)} {unit or ''}".strip())
+
+
+def with_minus(text: str) -> str:
+    """A text with the sign of minus before its negative numbers; ranges, names and options stay."""
+    return _NEGATIVE.sub("\u2212", text)

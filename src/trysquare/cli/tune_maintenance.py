@@ -11,7 +11,7 @@ import click
 from trysquare.cli import words
 from trysquare.cli.answers import NotThere
 from trysquare.cli.teaching import COMMON_EXITS, Taught, json_option
-from trysquare.cli.tune_shared import log_option, machine_options, machine_or_none, unreadable
+from trysquare.cli.tune_shared import log_option, machine_options, machine_or_none, plot_option, unreadable
 
 if TYPE_CHECKING:
     from trysquare.machine.values import Machine
@@ -62,12 +62,13 @@ _JOBS = "demo/larch/recordings/jobs.csv"
     multiple=True,
     help="It was done now; with --log it is recorded.  [default: none]",
 )
+@plot_option
 @log_option
 @json_option
 def command(
     folder: str | None, papers: tuple[str, ...], hours: float | None, jobs: str | None,
     mean_speed: float | None, since: str | None, today: str | None, finished: tuple[str, ...],
-    into_log: bool, as_json: bool,
+    plot: str | None, into_log: bool, as_json: bool,
 ) -> int:  # fmt: skip
     """Counts, compares with the record, and tells what is due."""
     from trysquare.cli.table_in import read_table
@@ -88,23 +89,27 @@ def command(
         tasks, left = tasks_of(machine)
         ran = parse_jobs(read_table(jobs), jobs, day) if jobs is not None else None
         whole = _whole_use(hours, ran, mean_speed)
+        drawing = None
         if finished:
             report = done_report(_named(tasks, finished), whole, day, recorded=into_log)
         else:
             recorded, started = _recorded(folder, machine, tasks)
-            report = maintenance_report(
-                MaintenanceCase(
-                    tasks=tasks,
-                    today=day,
-                    use={task.id: _use(whole, ran, mean_speed, recorded.get(task.id)) for task in tasks},
-                    done=recorded,
-                    built=built or started,
-                    left_out=left,
-                )
+            case = MaintenanceCase(
+                tasks=tasks,
+                today=day,
+                use={task.id: _use(whole, ran, mean_speed, recorded.get(task.id)) for task in tasks},
+                done=recorded,
+                built=built or started,
+                left_out=left,
             )
+            report = maintenance_report(case)
+            if plot is not None:
+                from trysquare.publish.limits_plot import maintenance_plot
+
+                drawing = maintenance_plot(case, " ".join(part.says[0] for part in report.parts))
         return finish(
             report, machine=machine, folder=folder, as_json=as_json, into_log=into_log,
-            files=[Path(jobs)] if jobs is not None else [],
+            files=[Path(jobs)] if jobs is not None else [], plot=plot, drawing=drawing,
             inputs={
                 "hours": whole and whole.hours.value, "travel_km": whole and round(whole.travel_km.value, 3),
                 "jobs": jobs, "today": day, "not_on_this_machine": list(left),

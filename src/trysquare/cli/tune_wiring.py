@@ -10,7 +10,7 @@ import click
 
 from trysquare.cli import words
 from trysquare.cli.teaching import COMMON_EXITS, Taught, json_option
-from trysquare.cli.tune_shared import log_option, machine_options, machine_or_none, unreadable
+from trysquare.cli.tune_shared import log_option, machine_options, machine_or_none, plot_option, unreadable
 
 if TYPE_CHECKING:
     from trysquare.machine.values import Machine
@@ -82,12 +82,13 @@ _CORD_OHM_PER_M = 0.0195  # of 1 mm²; Source: IEC 60228 class 5
     multiple=True,
     help="Sign a check of the first power, in order; goes into the log.  [default: none]",
 )
+@plot_option
 @log_option
 @json_option
 def command(
     place: str | None, folder: str | None, papers: tuple[str, ...], earth: str | None, cord_m: float,
-    supply_watt: float | None, air_celsius: float, low_line: float, signs: tuple[str, ...], into_log: bool,
-    as_json: bool,
+    supply_watt: float | None, air_celsius: float, low_line: float, signs: tuple[str, ...], plot: str | None,
+    into_log: bool, as_json: bool,
 ) -> int:  # fmt: skip
     """Reckons from the folder; reads earth points; takes sign-offs."""
     from dataclasses import replace
@@ -98,6 +99,7 @@ def command(
     from trysquare.tuning.wiring_report import WiringAsked, wiring_report
 
     where = _folder(place, folder, signs, into_log=into_log)
+    reads = where  # what is being read, should it have problems
     try:
         machine = machine_or_none(where, papers, into_log=into_log)
         assert machine is not None  # a folder is always given
@@ -106,12 +108,19 @@ def command(
             from trysquare.cli.table_in import read_table
             from trysquare.tuning.earth import parse_earth
 
+            reads = earth
             readings = parse_earth(read_table(earth), earth)
+            reads = where
         asked = WiringAsked(
             supply_watt=supply_watt, air_celsius=air_celsius, low_line=low_line / 100,
             cord_ohm=cord_m * _CORD_OHM_PER_M, earth=readings,
         )  # fmt: skip
         report = wiring_report(machine, asked)
+        drawing = None
+        if plot is not None:
+            from trysquare.publish.limits_plot import wiring_plot
+
+            drawing = wiring_plot(machine, asked, " ".join(part.says[0] for part in report.parts))
         checks = first_power(machine)
         before = _signed_before(where, machine)
         signed = _signed_now(signs, checks, before)
@@ -124,10 +133,11 @@ def command(
         parts = (*report.parts, *checklist, *_sign_parts(checks, signed))
         return finish(
             replace(report, parts=parts), machine=machine, folder=where, as_json=as_json, into_log=into_log,
-            files=[Path(earth)] if earth else [], inputs={"earth": earth, "signed": signed},
+            files=[Path(earth)] if earth else [], plot=plot, drawing=drawing,
+            inputs={"earth": earth, "signed": signed},
         )  # fmt: skip
     except (ReadingError, ReadingErrors) as error:
-        return unreadable(error, where, as_json=as_json)
+        return unreadable(error, reads, as_json=as_json)
 
 
 def _folder(place: str | None, folder: str | None, signs: Sequence[str], *, into_log: bool) -> str:

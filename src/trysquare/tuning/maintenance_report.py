@@ -86,10 +86,17 @@ def name_in_log(task: Task) -> str:
     return f"maintenance-{task.id}"
 
 
+def counted_from(case: MaintenanceCase, task: Task) -> tuple[Interval, str | None]:
+    """The interval that counts for a task now, and the date from which; None when nobody knows it."""
+    done = case.done.get(task.id)
+    if done is not None:
+        return task.then, done.date
+    return task.first, case.built or None
+
+
 def _task(case: MaintenanceCase, task: Task) -> Part:
     done = case.done.get(task.id)
-    interval = task.first if done is None else task.then
-    from_date = done.date if done is not None else (case.built or None)
+    interval, from_date = counted_from(case, task)
     found = shares(interval, case.use.get(task.id), from_date, case.today)
     missing = counts_missing(interval, found)
     verdict = _verdict(found, missing)
