@@ -159,3 +159,28 @@ def test_a_plot_of_nothing_recorded_is_told_and_the_rest_is_reckoned(run: Run, t
     assert answer.status == 0
     assert "draws a RECORD" in answer.err
     assert not out.exists()
+
+
+def test_the_machine_s_own_heaters_are_reckoned_with_the_plate_that_each_lies_on(run: Run) -> None:
+    facts = run("tune", "heat", "--machine", LARCH, "--target", "90", "--json").json
+    parts = {part["title"]: part for part in facts["parts"]}
+    assert set(parts) == {"Heater bed/heater", "Warm-up", "Heater toolhead/heater"}
+    bed = {line["label"]: line for line in parts["Heater bed/heater"]["lines"]}
+    assert "3.600 Ω" in bed["meter, cold"]["says"]  # 24²/160
+    assert any("bed/plate" in note for note in parts["Heater bed/heater"]["notes"])
+    typed = run("tune", "heat", "--power", "160", "--plate", "200x200x4", "--target", "90", "--json").json
+    by_hand = {line["label"]: line for part in typed["parts"] for line in part["lines"]}
+    own = {line["label"]: line for line in parts["Warm-up"]["lines"]}
+    # The folder's plate is the one typed here, but for its three screw holes: 388 for 389 J/K.
+    assert own["warm-up"]["says"] == by_hand["warm-up"]["says"]
+    assert own["takes up"]["says"].startswith("388 J for each kelvin")
+
+
+def test_a_machine_without_a_heater_says_what_to_give(run: Run) -> None:
+    answer = run("tune", "heat", "--machine", LARCH.parent / "reed-joints")
+    assert answer.status == 2
+    assert "--power WATT" in answer.err
+
+
+def test_a_resistance_goes_with_one_heater_only(run: Run) -> None:
+    assert "--power WATT" in run("tune", "heat", "--machine", LARCH, "--ohm", "3").err

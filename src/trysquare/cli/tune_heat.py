@@ -19,6 +19,7 @@ from trysquare.cli.tune_shared import (
 )
 
 if TYPE_CHECKING:
+    from trysquare.machine.values import Machine
     from trysquare.tuning.report import Part
 
 _DEMO = "demo/larch/recordings"
@@ -35,9 +36,11 @@ CELSIUS = click.FloatRange(-40, 1000)
         ("RECORD", "CSV of one heating: time_s, temperature_celsius, and power_percent or power_watt"),
         ("", "a step of power from rest, or on and off by a switch at a temperature, four cycles"),
         ("", "none with --power, --sensor or --hold alone"),
+        ("--machine", "alone: every heater of the folder, with the plate that it lies on"),
         ("--hold FILE", "CSV: when, temperature_celsius, power_percent or power_watt; also room_celsius"),
     ),
     examples=(
+        "trysquare tune heat --machine demo/larch --target 90",
         "trysquare tune heat --power 160 --volt 24 --plate 200x200x4 --target 90 --ohm 3.6 --ohm-within 0.1",
         "trysquare tune heat --sensor ntc:100000:3950 --sensor-ohm 112000 --table 0:120:20",
         f"trysquare tune heat {_DEMO}/bed-step.csv --target 90",
@@ -139,13 +142,17 @@ def command(
     from trysquare.ground.errors import ReadingError, ReadingErrors
     from trysquare.tuning.heat_report import heat_report
 
-    _check_call(record, hold, typed)
+    of_machine = folder is not None and not (record or hold or typed["watt"] or typed["sensor"])
+    if not of_machine:
+        _check_call(record, hold, typed)
     if plot is not None and not record:
         talk("--plot draws a RECORD; nothing is drawn of the rest.")
         plot = None
     try:
         machine = machine_or_none(folder, papers, into_log=into_log)
         parts = [*_before(typed), *_sensor(typed)]
+        if of_machine and machine is not None:
+            parts += _of_machine(machine, typed)
         drawing = None
         if record:
             found_parts, drawing = _answer(record, typed, draws=plot is not None)
@@ -171,7 +178,12 @@ def command(
 def _check_call(record: str | None, hold: str | None, typed: dict[str, Any]) -> None:
     """Raises UsageError for what does not go together."""
     if not (record or hold or typed["watt"] or typed["sensor"]):
-        raise click.UsageError("Give a RECORD, or --power, --sensor or --hold: see --help.")
+        raise click.UsageError("Give a RECORD, or --machine, --power, --sensor or --hold: see --help.")
+    _check_pairs(typed)
+
+
+def _check_pairs(typed: dict[str, Any]) -> None:
+    """Raises UsageError for an option without the one that it goes with."""
     for option, needs in (("ohm", "watt"), ("plate", "watt"), ("sensor_ohm", "sensor"), ("table", "sensor")):
         if typed[option] is not None and typed[needs] is None:
             named = {"watt": "--power WATT", "sensor": "--sensor"}[needs]
@@ -198,6 +210,28 @@ def _before(typed: dict[str, Any]) -> list[Part]:
         if target <= typed["room"]:
             raise ValueError(f"--target {target:g} is not above the room's {typed['room']:g} °C")
         parts.append(warm_up_part(heater, _plate(typed), typed["room"], target))
+    return parts
+
+
+def _of_machine(machine: Machine, typed: dict[str, Any]) -> list[Part]:
+    """Every heater that the folder's cables lead to, before its power is on."""
+    from dataclasses import replace
+
+    from trysquare.tuning.heat_before import heater_part, warm_up_part
+    from trysquare.tuning.heat_machine import heaters_of
+
+    _check_pairs(typed)
+    target = 60.0 if typed["target"] is None else typed["target"]
+    parts: list[Part] = []
+    for one in heaters_of(machine):
+        first = heater_part(one.heater)
+        parts.append(replace(first, notes=(*first.notes, *one.says)))
+        if one.plate is not None and target > typed["room"]:
+            parts.append(warm_up_part(one.heater, one.plate, typed["room"], target))
+    if not parts:
+        raise click.UsageError(
+            "No cable run of the role heater leads to a heater here: give --power WATT, or a RECORD."
+        )
     return parts
 
 
