@@ -1,8 +1,9 @@
 """Measures `tune resonance`: its time, its errors on simulated machines, its shaper beside brute force.
 
-python -m benchmarks.tuning_resonance [MACHINES]
+python -m benchmarks.tuning_resonance [MACHINES [noise|knocks|sweep]]
 
 The machines are those of tests/tuning/shaking_machines.py: the truth is in their equations' eigenvalues.
+With a kind of shaking only its errors are measured.
 Beside it a simpler way over the same arrays: scipy.signal.welch, find_peaks and scipy.optimize.curve_fit.
 """
 
@@ -11,6 +12,7 @@ from __future__ import annotations
 import itertools
 import statistics
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -19,22 +21,24 @@ from scipy.optimize import curve_fit
 from scipy.signal import find_peaks, welch
 
 from benchmarks.figures import median_own_seconds
+from benchmarks.resonance_bound import bound, within
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests" / "tuning"))
 
 from shaking_machines import Chain, drawn_chain, knocks, noise, sweep  # beside the tests
 
 from trysquare.tuning.acceleration_file import Table, parse_acceleration
-from trysquare.tuning.resonance import resonance_of
+from trysquare.tuning.resonance import Mode, resonance_of
 from trysquare.tuning.shakes import shake_of
 from trysquare.tuning.shaping import Swing, robust, shortest_robust, worst_residual
 
 Numbers = NDArray[np.float64]
 
 RATE_HZ, SECONDS = 3200.0, 60.0
+KINDS = ("noise", "knocks", "sweep")
 ASKED_HZ, ASKED_DAMPING = 0.01, 0.15
-# A mode counts as there when the head's own movement at it is at least this part of the whole.
-SEEN = 0.3
+# Modes are strong or weak by the head's movement at their frequencies, as a part of the largest one.
+STRONG, WEAK = 0.3, 0.1
 
 
 def table(acceleration: Numbers) -> Table:
@@ -75,8 +79,8 @@ def _model(hz: Numbers, *numbers: float) -> Numbers:
     return np.asarray(np.log(total))
 
 
-def strong(chain: Chain) -> list[tuple[float, float]]:
-    """The true modes that the head moves in: from the frequency response of the last mass at each mode."""
+def strengths(chain: Chain) -> list[float]:
+    """How much the head moves at each true mode when a force acts on it, as a part of the most."""
     responses = []
     count = len(chain.mass)
     for hz, _ in chain.modes:
@@ -85,44 +89,97 @@ def strong(chain: Chain) -> list[tuple[float, float]]:
             s * np.eye(2 * count) - chain.state, np.append(np.zeros(2 * count - 1), 1 / chain.mass[-1])
         )
         responses.append(abs(state[-1]) * hz)
-    most = max(responses)
-    return [mode for mode, one in zip(chain.modes, responses, strict=True) if one >= SEEN * most]
+    return [one / max(responses) for one in responses]
 
 
-def accuracy(machines: int, shaken: str) -> dict[str, float]:
-    """Parts of the strong modes that are found, near enough, and within what their uncertainty says."""
-    sums = dict.fromkeys(("modes", "found", "hz", "damping", "both", "told", "sure", "right", "simple"), 0.0)
+def drawn(seed: int, shaken: str) -> tuple[Chain, Numbers]:
+    """A machine and its head's acceleration, (n, 1), with a sensor's noise."""
+    random = np.random.default_rng([seed, len(shaken)])
+    chain, count = drawn_chain(random), int(SECONDS * RATE_HZ)
+    if shaken == "noise":
+        force = noise(random, count, 2)
+    elif shaken == "knocks":
+        force = knocks(random, count, RATE_HZ, 2)
+    else:
+        force = sweep(count, RATE_HZ, 2)
+    moved = chain.accelerations(force, RATE_HZ)[:, -1:]
+    return chain, moved + 0.003 * float(moved.std()) * random.standard_normal(moved.shape)
+
+
+def accuracy(machines: int, shaken: str) -> dict[str, dict[str, float]]:
+    """Of strong and weak modes: how many are found, near enough, and within what their uncertainty says."""
+    names = (
+        "modes", "found", "hz", "damping", "both", "told_hz", "told_damping", "sure", "right", "simple",
+        "known", "known_right", "bound_hz", "bound_damping", "invented",
+    )  # fmt: skip
+    sums = {kind: dict.fromkeys(names, 0.0) for kind in ("strong", "weak")}
     for seed in range(machines):
-        random = np.random.default_rng([seed, len(shaken)])
-        chain, count = drawn_chain(random), int(SECONDS * RATE_HZ)
-        force = {
-            "noise": lambda: noise(random, count, 2),  # noqa: B023  # called at once
-            "knocks": lambda: knocks(random, count, RATE_HZ, 2),  # noqa: B023
-            "sweep": lambda: sweep(count, RATE_HZ, 2),  # noqa: B023
-        }[shaken]()
-        moved = chain.accelerations(force, RATE_HZ)[:, -1:]
-        moved = moved + 0.003 * float(moved.std()) * random.standard_normal(moved.shape)
+        chain, moved = drawn(seed, shaken)
         modes = resonance_of(shake_of(table(moved))).modes
         simple = simple_way(moved)[0]
-        for hz, damping in strong(chain):
-            sums["modes"] += 1
-            near = min(simple, key=lambda one: abs(one[0] - hz), default=(0.0, 0.0))
-            sums["simple"] += _near(near[0], hz, ASKED_HZ) and _near(near[1], damping, ASKED_DAMPING)
-            mode = min(modes, key=lambda one: abs(one.frequency.value - hz), default=None)
-            if mode is None or not _near(mode.frequency.value, hz, 0.05):
-                continue
-            within_hz = _near(mode.frequency.value, hz, ASKED_HZ)
-            within = _near(mode.damping.value, damping, ASKED_DAMPING)
-            sums["found"] += 1
-            sums["hz"] += within_hz
-            sums["damping"] += within
-            sums["both"] += within_hz and within
-            sums["sure"] += mode.sure
-            sums["right"] += mode.sure and within_hz and within
-            sums["told"] += abs(mode.damping.value - damping) <= mode.damping.expanded and (
-                abs(mode.frequency.value - hz) <= mode.frequency.expanded
-            )
+        bounds = bound(chain.state, float(chain.mass[-1]), chain.modes, SECONDS)
+        sums["strong"]["invented"] += sum(
+            all(not _near(mode.frequency.value, hz, 0.05) for hz, _ in chain.modes) for mode in modes
+        )
+        for (hz, damping), size, least in zip(chain.modes, strengths(chain), bounds, strict=True):
+            if size >= WEAK:
+                _count(sums["strong" if size >= STRONG else "weak"], (hz, damping), modes, simple, least)
     return sums
+
+
+def _count(
+    sums: dict[str, float], truth: tuple[float, float], modes: Sequence[Mode],
+    simple: list[tuple[float, float]], least: tuple[float, float],
+) -> None:  # fmt: skip
+    hz, damping = truth
+    sums["modes"] += 1
+    sums["bound_hz"] += within(least[0], ASKED_HZ)
+    sums["bound_damping"] += within(least[1], ASKED_DAMPING)
+    near = min(simple, key=lambda one: abs(one[0] - hz), default=(0.0, 0.0))
+    sums["simple"] += _near(near[0], hz, ASKED_HZ) and _near(near[1], damping, ASKED_DAMPING)
+    mode = min(modes, key=lambda one: abs(one.frequency.value - hz), default=None)
+    if mode is None or not _near(mode.frequency.value, hz, 0.05):
+        return
+    within_hz = _near(mode.frequency.value, hz, ASKED_HZ)
+    within_damping = _near(mode.damping.value, damping, ASKED_DAMPING)
+    known = mode.frequency.expanded <= ASKED_HZ * mode.frequency.value
+    sums["found"] += 1
+    sums["hz"] += within_hz
+    sums["damping"] += within_damping
+    sums["both"] += within_hz and within_damping
+    sums["sure"] += mode.sure
+    sums["right"] += mode.sure and within_hz and within_damping
+    sums["known"] += known
+    sums["known_right"] += known and within_hz
+    sums["told_hz"] += abs(mode.frequency.value - hz) <= mode.frequency.expanded
+    sums["told_damping"] += abs(mode.damping.value - damping) <= mode.damping.expanded
+
+
+def told_accuracy(machines: int, shaken: str) -> None:
+    """Prints the rows of one kind of shaking."""
+    for kind, sums in accuracy(machines, shaken).items():
+        total, found = sums["modes"], max(1.0, sums["found"])
+        _row(f"{machines} machines shaken by {shaken}: {kind} modes; found", "",
+             f"{total:.0f}; {sums['found'] / total:.1%}")  # fmt: skip
+        _row("  frequency within 1 %", "all" if kind == "strong" else "", f"{sums['hz'] / total:.1%}")
+        _row("  damping within 15 %", "all" if kind == "strong" else "", f"{sums['damping'] / total:.1%}")
+        if shaken == "noise":  # the other ways of shaking tell more
+            _row("  what the Cramér–Rao bound allows: frequency; damping", "",
+                 f"{sums['bound_hz'] / total:.1%}; {sums['bound_damping'] / total:.1%}")  # fmt: skip
+        _row("  frequency told within 1 % (k = 2): modes; within it", "",
+             f"{sums['known']:.0f}; {sums['known_right'] / max(1, sums['known']):.1%}")  # fmt: skip
+        _row("  within what the uncertainty says: frequency; damping", "≥ 90 %",
+             f"{sums['told_hz'] / found:.1%}; {sums['told_damping'] / found:.1%}")  # fmt: skip
+        _row("  of those told as sure: both near enough", "",
+             f"{sums['right'] / max(1, sums['sure']):.1%}")  # fmt: skip
+        _row("  both near enough; the simple way", "",
+             f"{sums['both'] / total:.1%}; {sums['simple'] / total:.1%}")  # fmt: skip
+        if kind == "strong":
+            _row("  swings told that no machine has", "0", f"{sums['invented']:.0f}")
+
+
+def _row(what: str, asked: str, measured: str) -> None:
+    print(f"{what:64} {asked:>9} {measured:>22}", flush=True)
 
 
 def _near(value: float, truth: float, part: float) -> bool:
@@ -155,7 +212,11 @@ def brute_force(swing: Swing, error: float, seconds: float, steps: int = 60) -> 
 def main() -> None:
     """Prints one row for each figure."""
     machines = int(sys.argv[1]) if len(sys.argv) > 1 else 100
-    print(f"{'figure':64} {'asked':>9} {'measured':>22}")
+    _row("figure", "asked", "measured")
+    if len(sys.argv) > 2:
+        for shaken in sys.argv[2:]:
+            told_accuracy(machines, shaken)
+        return
     count = int(SECONDS * RATE_HZ)
     ours, simple = [], []
     for seed in range(5):
@@ -177,19 +238,8 @@ def main() -> None:
     )
     seconds = median_own_seconds(lambda: parse_acceleration(rows, "shake.csv"), 3)
     print(f"{'  reading the table of it, 192 000 rows':64} {'':>9} {seconds:>20.2f} s")
-    for shaken in ("noise", "knocks", "sweep"):
-        sums = accuracy(machines, shaken)
-        total = sums["modes"]
-        print(f"{f'{machines} machines shaken by {shaken}: strong modes, found':64} {'':>9} "
-              f"{total:>12.0f}; {sums['found'] / total:.1%}")  # fmt: skip
-        print(f"{'  frequency within 1 %':64} {'':>9} {sums['hz'] / total:>22.1%}")
-        print(f"{'  damping within 15 %':64} {'':>9} {sums['damping'] / total:>22.1%}")
-        print(f"{'  both within what the uncertainty (k = 2) says':64} {'':>9} "
-              f"{sums['told'] / max(1, sums['found']):>22.1%}")  # fmt: skip
-        print(f"{'  of those told as sure: frequency and damping near enough':64} {'':>9} "
-              f"{sums['right'] / max(1, sums['sure']):>22.1%}")  # fmt: skip
-        print(f"{'  both near enough; the simple way':64} {'':>9} "
-              f"{sums['both'] / total:>14.1%}; {sums['simple'] / total:.1%}")  # fmt: skip
+    for shaken in KINDS:
+        told_accuracy(machines, shaken)
     over = []
     for hz, damping, error, periods in itertools.product((35.0, 60.0), (0.03, 0.1), (0.1, 0.2), (0.8, 1.0)):
         swing = Swing(hz=hz, damping=damping)

@@ -24,7 +24,6 @@ _SHAKE = "demo/larch/recordings/x-shake.csv"
 _LOOSE = "demo/larch/recordings/x-shake-loose.csv"
 POSITIVE = click.FloatRange(0, 1e6, min_open=True)
 LEAST_ORDINATES = 40  # fewer points of a spectrum are no curve
-LARGEST_BYTES = 150_000_000
 
 
 @click.command(
@@ -161,13 +160,13 @@ def _band(text: str | None) -> tuple[float, float]:
 
 def _resonance(file: str, rate_hz: float | None, band: tuple[float, float]) -> Resonance:
     """Raises ReadingError and ReadingErrors."""
-    from trysquare.cli.table_in import read_table
+    from trysquare.cli.table_pieces import table_pieces
     from trysquare.ground.errors import ReadingError
-    from trysquare.tuning.acceleration_file import parse_acceleration
+    from trysquare.tuning.acceleration_file import acceleration_of
     from trysquare.tuning.resonance import resonance_of
     from trysquare.tuning.shakes import shake_of
 
-    shake = shake_of(parse_acceleration(read_table(file, LARGEST_BYTES), file), rate_hz)
+    shake = shake_of(acceleration_of(table_pieces(file), file), rate_hz)
     seen = 0.45 * shake.rate_hz
     if seen < band[0] + 10:
         raise ReadingError(

@@ -5,28 +5,23 @@ What is a number becomes an array, what is not is passed over and named; nothing
 
 from __future__ import annotations
 
-import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trysquare.ground.errors import one_problem
+from trysquare.tuning.acceleration_rows import Layout, Passed, first_row, layout_of, no_rows, numbers_of
+from trysquare.tuning.acceleration_window import MOST_ROWS, Window
 
-COMMENTS = ("#", "%", "//", "!", '"#')
 LEAST_ROWS = 200
-LEAST_COLUMNS = 2  # time and one axis
-AXES = ("x", "y", "z")
-_TIME = re.compile(r"^(time|t|seconds?|timestamp|ms|us|µs)\b|^(time|t)_", re.IGNORECASE)
-_AXIS = re.compile(r"(?:^|[^a-z])(?:a|acc|accel|acceleration)?[_ ]?([xyz])(?:$|[^a-z])", re.IGNORECASE)
 _MILLI = re.compile(r"\bms\b|milli|_ms$|\(ms\)|\[ms\]", re.IGNORECASE)
 _MICRO = re.compile(r"\b[uµ]s\b|micro|_us$|\(us\)|\[us\]", re.IGNORECASE)
 MOST_AT_THE_END = 10  # of one reading; a swing passes its turning points now and then
 FINE_READINGS = 40  # with fewer different ones the sensor is coarse, and says the same often
 _UNITS = (("mm/s", "mm/s²"), ("m/s", "m/s²"), ("mg", "mg"), ("(g)", "g"), ("[g]", "g"), ("_g", "g"))
-MOST_LINES_TOLD = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,137 +44,74 @@ class Table:
 
 def parse_acceleration(text: str, file: str) -> Table:
     """Reads a table with the columns time, x, y, z, or those that its heading names. Raises ReadingErrors."""
-    rows = text.splitlines()
-    start, heading = _start(rows, file)
-    separator, comma = _separator(rows[start])
-    values, lines, notes = _numbers(rows, start, separator, file, comma=comma)
-    return _table(file, heading, separator, values, lines, notes, start)
+    return acceleration_of([text], file)
 
 
-def _start(rows: Sequence[str], file: str) -> tuple[int, str]:
-    """Index of the first row of numbers, and the heading before it ("" if none)."""
-    heading = ""
-    for index, row in enumerate(rows):
-        text = row.strip().lstrip("\ufeff")
-        if not text:
-            continue
-        words = re.split(r"[;,\t ]+", text)
-        if not text.startswith(COMMENTS) and sum(_is_number(word) for word in words) >= LEAST_COLUMNS:
-            return index, heading
-        bare = text.lstrip('#%!/" ')
-        # A heading may stand in a comment; the last one that names an axis is it.
-        if len(re.split(r"[;,\t ]+", bare)) >= 3 and (_TIME.search(bare) or _AXIS.search(bare)):
-            heading = bare
-    read = rows[0][:60] if rows else "nothing"
-    raise one_problem(
-        file,
-        1 if rows else 0,
-        read,
-        "rows of numbers: time, x, y, z",
-        "Save the accelerometer's table as CSV with these columns.",
-    )
+def acceleration_of(pieces: Iterable[str], file: str, most_rows: int = MOST_ROWS) -> Table:
+    """The same from pieces of the text as they are read, each ending where a line ends. Raises ReadingErrors.
 
-
-def _is_number(word: str) -> bool:
-    try:
-        float(word)
-    except ValueError:
-        return False
-    return True
-
-
-def _separator(row: str) -> tuple[str | None, bool]:
-    """What stands between the columns (None: blanks), and whether numbers have a decimal comma."""
-    if ";" in row:
-        return ";", "," in row
-    if "\t" in row:
-        return "\t", "," in row
-    return ("," if "," in row else None), False
-
-
-def _numbers(
-    rows: Sequence[str], start: int, separator: str | None, file: str, *, comma: bool
-) -> tuple[NDArray[np.float64], NDArray[np.int64], list[str]]:
-    """All rows of numbers, shape (n, columns); the quick way when every row is one, else row by row."""
-    body = rows[start:]
-    if not comma:
-        try:
-            values = np.loadtxt(io.StringIO("\n".join(body)), delimiter=separator, comments=None, ndmin=2)
-        except ValueError:
-            pass
-        else:
-            if len(values) == len(body):
-                return values, np.arange(start + 1, start + 1 + len(values)), []
-    width = len(_cells(body[0], separator, comma=comma))
-    found: list[list[float]] = []
-    lines: list[int] = []
-    odd: list[int] = []
-    for number, row in enumerate(body, start=start + 1):
-        text = row.strip()
-        if not text or text.startswith(COMMENTS):
-            continue
-        cells = _cells(text, separator, comma=comma)
-        try:
-            numbers = [float(cell) if cell else np.nan for cell in cells[:width]]
-        except ValueError:
-            odd.append(number)
-            continue
-        if len(numbers) < width:
-            odd.append(number)
-            continue
-        found.append(numbers)
-        lines.append(number)
+    A table of more than `most_rows` is never held whole: the stretch of so many that shook most is kept.
+    """
+    layout: Layout | None = None
+    window = Window([], most_rows)
+    first_line = 1
+    odd, empty, finite_rows = Passed(), Passed(), 0
+    first_second = last_second = 0.0
+    for piece in pieces:
+        rows = piece.splitlines()
+        begin = 0
+        if layout is None:
+            begin, heading = first_row(rows, file)
+            layout = layout_of(rows[begin], heading, file, begin)
+            window = Window([column for column, _ in layout.axes], most_rows)
+        values, lines = numbers_of(rows[begin:], first_line + begin, layout, odd)
+        first_line += len(rows)
+        finite = np.isfinite(values[:, layout.used]).all(axis=1)
+        if not finite.all():
+            empty.take(lines[~finite].tolist())
+            values, lines = values[finite], lines[finite]
+        if layout.time is not None and len(values):
+            first_second = first_second if finite_rows else float(values[0, layout.time])
+            last_second = float(values[-1, layout.time])
+        finite_rows += len(values)
+        window.take(values, lines)
+    if layout is None:
+        raise no_rows(file, [])
     notes = []
-    if odd:
-        more = f" and {len(odd) - MOST_LINES_TOLD} more" if len(odd) > MOST_LINES_TOLD else ""
-        told = ", ".join(str(line) for line in odd[:MOST_LINES_TOLD])
-        notes.append(f"{len(odd)} rows are no numbers and were passed over: line {told}{more} of {file}.")
-    return np.array(found, dtype=np.float64).reshape(-1, width), np.array(lines, dtype=np.int64), notes
-
-
-def _cells(row: str, separator: str | None, *, comma: bool) -> list[str]:
-    cells = [cell.strip().strip('"') for cell in row.strip().split(separator)]
-    while len(cells) > 1 and not cells[-1]:  # a separator at the line's end
-        cells.pop()
-    return [cell.replace(",", ".") for cell in cells] if comma else cells
-
-
-def _table(
-    file: str, heading: str, separator: str | None, values: NDArray[np.float64], lines: NDArray[np.int64],
-    notes: list[str], start: int,
-) -> Table:  # fmt: skip
-    names = _cells(heading, separator, comma=False) if heading else []
-    if len(names) != values.shape[1]:
-        names = re.split(r"[;,\t ]+", heading) if heading else []
-    time, axes = _columns(names, values.shape[1])
-    if not axes:
+    if odd.count:
+        notes.append(f"{odd.count} rows are no numbers and were passed over: line {odd} of {file}.")
+    if empty.count:
+        notes.append(f"{empty.count} rows hold no number (NaN or empty) and were passed over: line {empty}.")
+    if finite_rows < LEAST_ROWS:
         raise one_problem(
-            file, start + 1, f"{values.shape[1]} columns", "time, x, y, z, or at least time and one axis",
-            "Name the columns in a heading: time,x,y,z.",
-        )  # fmt: skip
-    used = [column for column, _ in axes] + ([time] if time is not None else [])
-    finite = np.isfinite(values[:, used]).all(axis=1)
-    if not finite.all():
-        bad = lines[~finite]
-        told = ", ".join(str(line) for line in bad[:MOST_LINES_TOLD].tolist())
-        more = f" and {len(bad) - MOST_LINES_TOLD} more" if len(bad) > MOST_LINES_TOLD else ""
-        notes.append(
-            f"{len(bad)} rows hold no number (NaN or empty) and were passed over: line {told}{more}."
-        )
-        values, lines = values[finite], lines[finite]
-    if len(values) < LEAST_ROWS:
-        raise one_problem(
-            file, 0, f"{len(values)} rows of numbers", f"{LEAST_ROWS} or more, some seconds of movement",
+            file, 0, f"{finite_rows} rows of numbers", f"{LEAST_ROWS} or more, some seconds of movement",
             "Record for ten seconds or more.",
         )  # fmt: skip
+    return _table(file, layout, window, notes, (first_second, last_second))
+
+
+def _table(file: str, layout: Layout, window: Window, notes: list[str], whole: tuple[float, float]) -> Table:
+    """The table of the rows that are kept; `whole`: the file's first and last time as written."""
+    values, lines = window.kept()
+    axes, time = layout.axes, layout.time
     acceleration = values[:, [column for column, _ in axes]]
     notes += _ends_of_range(acceleration, [name for _, name in axes])
+    seconds, factor = None, 1.0
+    if time is not None:
+        seconds, factor = _seconds(values[:, time], layout.names, time, notes)
+    if len(values) < window.rows:
+        told = f"Of {window.rows} rows the {len(values)} that shook most are looked at, "
+        told += f"lines {lines[0]} to {lines[-1]}"
+        if seconds is not None:
+            begin, end = ((at - whole[0] * factor) / 60 for at in (seconds[0], seconds[-1]))
+            told += f": minutes {begin:.1f} to {end:.1f} of {(whole[1] - whole[0]) * factor / 60:.1f}"
+        notes.append(told + ".")
     return Table(
         file=file,
-        time_second=None if time is None else _seconds(values[:, time], names, time, notes),
+        time_second=seconds,
         acceleration=np.ascontiguousarray(acceleration),
         axes=tuple(name for _, name in axes),
-        unit=_unit(heading),
+        unit=_unit(layout.heading),
         lines=lines,
         notes=tuple(notes),
     )
@@ -196,42 +128,27 @@ def _ends_of_range(acceleration: NDArray[np.float64], names: Sequence[str]) -> l
     return [f"{told} Choose a wider one, or shake less; strengths are too small until then."]
 
 
-def _columns(names: Sequence[str], width: int) -> tuple[int | None, list[tuple[int, str]]]:
-    """The column of times (None: there is none), and the columns of the axes with their names."""
-    time = next((index for index, name in enumerate(names) if _TIME.search(name.strip())), None)
-    axes: list[tuple[int, str]] = []
-    for index, name in enumerate(names):
-        found = _AXIS.search(name)
-        if index != time and found and found[1].lower() not in [axis for _, axis in axes]:
-            axes.append((index, found[1].lower()))
-    if axes:
-        return time, sorted(axes, key=lambda one: one[1])
-    if width == 3:  # no heading: three columns are the axes, four are time and the axes
-        return None, list(enumerate(AXES))
-    if width == 2:
-        return 0, [(1, "x")]
-    return (0, [(index + 1, name) for index, name in enumerate(AXES)]) if width >= 4 else (None, [])
-
-
 def _seconds(
     time: NDArray[np.float64], names: Sequence[str], column: int, notes: list[str]
-) -> NDArray[np.float64]:
-    """Times in seconds, by the heading's word, else by what a sensor's step can be."""
+) -> tuple[NDArray[np.float64], float]:
+    """Times in seconds and what they were multiplied by: by the heading's word, else by what a sensor's step
+    can be."""
     name = names[column] if column < len(names) else ""
-    if _MICRO.search(name):
-        return time * 1e-6
-    if _MILLI.search(name):
-        return time * 1e-3
     steps = np.diff(time)
     steps = steps[steps > 0]
     usual = float(np.median(steps)) if len(steps) else 0.0
-    if usual > 20:  # nobody samples a swinging machine every 20 seconds
+    factor = 1.0
+    if _MICRO.search(name):
+        factor = 1e-6
+    elif _MILLI.search(name):
+        factor = 1e-3
+    elif usual > 20:  # nobody samples a swinging machine every 20 seconds
         notes.append("The times are taken as microseconds: their steps are too long for anything else.")
-        return time * 1e-6
-    if usual > 0.05:
+        factor = 1e-6
+    elif usual > 0.05:
         notes.append("The times are taken as milliseconds: their steps are too long for seconds.")
-        return time * 1e-3
-    return time
+        factor = 1e-3
+    return time * factor, factor
 
 
 def _unit(heading: str) -> str:

@@ -45,6 +45,9 @@ OCTAVE = 0.65
 # Chosen on 1200 strings stepped in time, where it flagged four of six wrong pitches that nothing else did; on
 # 1200 fresh ones it flagged one of three, and two right ones.
 OVERTONES_APART = 0.01
+# Plucks of one span agree better than this (standard deviation, as a part of the pitch): 99.6 % of single
+# strings stepped in time did. Two spans almost in tune pull each pluck to another place between them.
+PLUCKS_APART = 0.003
 CLIPPED_SHARE = 0.0005
 # Of a long recording so many plucks are listened to, the loudest; others are counted.
 MOST_PLUCKS = 24
@@ -184,14 +187,13 @@ def _concluded(
     own = [s for s, take in zip(series, used.tolist(), strict=True) if s and take]
     weight = np.array([1 / s.standard_uncertainty_hz**2 for s in own])
     value = float((weight * np.array([s.fundamental_hz for s in own])).sum() / weight.sum())
-    spread = (
-        float(np.std([s.fundamental_hz for s in own], ddof=1)) / np.sqrt(len(own)) if len(own) > 1 else 0.0
-    )
+    scatter = float(np.std([s.fundamental_hz for s in own], ddof=1)) if len(own) > 1 else 0.0
+    spread = scatter / np.sqrt(len(own))
     known = max(float(np.sqrt(1 / weight.sum())), spread, 0.001 * value)
     confidence = float(np.average([s.confidence for s in own], weights=[s.strength for s in own]))
     other = _other(lines, series, used)
     doubts: list[Doubt] = []
-    if len(own) < 0.6 * len(starts):
+    if len(own) < 0.6 * len(starts) or scatter > PLUCKS_APART * value:
         doubts.append(Doubt.DISAGREE)
     if confidence < SURE or 2 * known > 0.01 * value:
         doubts.append(Doubt.WEAK)

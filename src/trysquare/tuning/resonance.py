@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 from scipy.signal.windows import tukey
+from scipy.special import polygamma
 
-from trysquare.tuning.resonance_fit import Fit, FittedMode, fit_modes
+from trysquare.tuning.resonance_decay import Decay, decays_of
+from trysquare.tuning.resonance_fit import (
+    LEAST_DAMPING_PART,
+    LEAST_HZ_PART,
+    SPECTRUM,
+    Fit,
+    FittedMode,
+    fit_modes,
+)
 from trysquare.tuning.shakes import Shake
 from trysquare.tuning.values import Measured
 
@@ -26,17 +35,24 @@ TAPER = 0.1
 COMPARABLE = 0.4
 # Modes of two axes within this part are one mode, seen from two sides.
 SAME_MODE = 0.02
+STEADY_TONE = "steady tone"
 # A line no wider than so many bins is a steady tone of a fan or motor, no mode.
 TONE_BINS = 1.0
 # A mode is sure when its frequency is known within this and its damping within that, expanded.
 SURE_HZ, SURE_DAMPING = 0.03, 0.6
 # Beyond this damping nothing swings: it only shapes the floor. A mode moves at least this share of the power
 # of the axis' strongest one.
-LEAST_SWINGING, LEAST_SHARE = 0.2, 0.003
+LEAST_SWINGING, LEAST_SHARE = 0.2, 0.0001
+LEAST_FREE_SHARE = 1e-6  # of free swinging, which no drive colours
+# One that moves less than this part may as well be a colour of the drive: it is told, but not as sure.
+LEAST_SURE_SHARE = 0.003
 # A sweep ends where the power falls so far within so many hertz, having been even before, and stays there.
 CLIFF_DECIBEL, CLIFF_HZ, EVEN_DECIBEL = 10.0, 3.0, 4.0
 # Lines of fans are narrower than half of this; no sweep is shorter than that.
 LINE_HZ, LEAST_DRIVEN_HZ = 1.0, 15.0
+# A movement is no random one when its spectrum is so many times more even; it counts as so many at most.
+SURELY_EVEN, MOST_EVEN, LEAST_BENDS = 3.0, 16.0, 50
+NORMAL_MEDIAN = 0.6745  # the median of a normal variate's size
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -124,9 +140,18 @@ def resonance_of(
         scale = float(density.max()) or 1.0
         driven = driven_band(spectrum.hz, density, spectrum.bin_hz)
         power = density[driven] / scale + 1e-15
-        fits[name] = _scaled(fit_modes(spectrum.hz[driven], power, spectrum.counts[driven]), scale)
+        counts = spectrum.counts[driven] * evenness(power, spectrum.counts[driven])
+        fit = _scaled(fit_modes(spectrum.hz[driven], power, counts), scale)
+        column = [one[:, shake.axes.index(name)] for one in shake.stretches]
+        fits[name] = _swung_freely(
+            fit, decays_of(column, shake.rate_hz, lowest_hz, highest_hz), shake.seconds
+        )
     found = [(name, one) for name, fit in fits.items() for one in fit.modes]
-    lines = [one for _, one in found if 2 * one.hz * one.damping < TONE_BINS * spectrum.bin_hz]
+    lines = [
+        one
+        for _, one in found
+        if one.basis == STEADY_TONE or 2 * one.hz * one.damping < TONE_BINS * spectrum.bin_hz
+    ]
     tones = sorted({round(one.hz, 2) for one in lines})
     most = {
         name: max((one.power for one in fit.modes if _swings(one)), default=0.0) for name, fit in fits.items()
@@ -134,14 +159,34 @@ def resonance_of(
     swings = [
         (name, one)
         for name, one in found
-        if one not in lines and _swings(one) and one.power >= LEAST_SHARE * most[name]
+        if one not in lines and _swings(one) and one.power >= _least_share(one) * most[name]
     ]
-    modes = _merged(swings)
+    modes = _merged(swings, most)
     return Resonance(shake=shake, spectrum=spectrum, modes=modes, tones=tuple(tones), fits=fits)
 
 
 def _swings(one: FittedMode) -> bool:
     return one.damping <= LEAST_SWINGING
+
+
+def _least_share(one: FittedMode) -> float:
+    return LEAST_SHARE if one.basis == SPECTRUM else LEAST_FREE_SHARE
+
+
+def evenness(power: Numbers, counts: Numbers) -> float:
+    """How many times more a bin is worth than one of a random movement, 1 to MOST_EVEN.
+
+    The logarithms of a random movement's bins scatter with the variance ψ′(n) about a smooth curve, n being
+    the ordinates in each; a sweep's scatter less. power and counts (n,). Source: the trigamma function ψ′ as
+    the variance of the logarithm of a gamma variate, any text on statistics, from memory.
+    """
+    bends = np.diff(np.log(power + 1e-300), 2)
+    if len(bends) < LEAST_BENDS:
+        return 1.0
+    random = 6 * float(np.mean(polygamma(1, counts)))
+    seen = float(np.median(np.abs(bends)) / NORMAL_MEDIAN) ** 2
+    more = random / max(seen, 1e-12)
+    return min(more, MOST_EVEN) if more > SURELY_EVEN else 1.0
 
 
 def driven_band(hz: Numbers, density: Numbers, bin_hz: float) -> slice:
@@ -169,6 +214,25 @@ def _cliff(level: Numbers, bin_hz: float) -> int:
     return count
 
 
+def _swung_freely(fit: Fit, decays: Sequence[Decay], seconds: float) -> Fit:
+    """The decays' modes in place of the spectrum's, where something swung freely: no drive colours them."""
+    if not decays:
+        return fit
+    modes = tuple(
+        FittedMode(
+            hz=one.hz,
+            hz_uncertainty=one.hz * float(np.sqrt(one.hz_variance + LEAST_HZ_PART**2)),
+            damping=one.damping,
+            damping_uncertainty=one.damping * float(np.sqrt(one.damping_variance + LEAST_DAMPING_PART**2)),
+            power=one.energy / seconds,
+            basis=STEADY_TONE if one.steady else "free swinging",
+        )
+        for one in decays
+        if one.energy >= (LEAST_SHARE if one.steady else LEAST_FREE_SHARE) * decays[0].energy
+    )
+    return Fit(modes=modes, density=fit.density, floor=fit.floor)
+
+
 def _scaled(fit: Fit, scale: float) -> Fit:
     return Fit(
         modes=tuple(
@@ -178,6 +242,7 @@ def _scaled(fit: Fit, scale: float) -> Fit:
                 damping=one.damping,
                 damping_uncertainty=one.damping_uncertainty,
                 power=one.power * scale,
+                basis=one.basis,
             )
             for one in fit.modes
         ),
@@ -186,8 +251,11 @@ def _scaled(fit: Fit, scale: float) -> Fit:
     )
 
 
-def _merged(found: Sequence[tuple[str, FittedMode]]) -> tuple[Mode, ...]:
-    """Modes of all axes, those of one frequency taken together; the strongest movement first."""
+def _merged(found: Sequence[tuple[str, FittedMode]], most: Mapping[str, float]) -> tuple[Mode, ...]:
+    """Modes of all axes, those of one frequency taken together; the strongest movement first.
+
+    `most`: the power of each axis' strongest one.
+    """
     left = sorted(found, key=lambda one: -one[1].power)
     modes = []
     while left:
@@ -202,13 +270,15 @@ def _merged(found: Sequence[tuple[str, FittedMode]]) -> tuple[Mode, ...]:
         damping = _together([(one.damping, one.damping_uncertainty) for _, one in alike])
         modes.append(
             Mode(
-                frequency=Measured(value=hz[0], standard_uncertainty=hz[1], unit="Hz", basis="spectrum"),
+                frequency=Measured(value=hz[0], standard_uncertainty=hz[1], unit="Hz", basis=first.basis),
                 damping=Measured(
-                    value=damping[0], standard_uncertainty=damping[1], unit="", basis="spectrum"
+                    value=damping[0], standard_uncertainty=damping[1], unit="", basis=first.basis
                 ),
                 rms={name: float(np.sqrt(one.power)) for name, one in alike},
                 axis=axis,
-                sure=2 * hz[1] < SURE_HZ * hz[0] and 2 * damping[1] < SURE_DAMPING * damping[0],
+                sure=2 * hz[1] < SURE_HZ * hz[0]
+                and 2 * damping[1] < SURE_DAMPING * damping[0]
+                and (first.basis != SPECTRUM or first.power >= LEAST_SURE_SHARE * most[axis]),
             )
         )
     return tuple(modes)

@@ -16,6 +16,7 @@ from scipy.signal import find_peaks
 
 from trysquare.tuning.resonance_model import (
     DONE_GROWING,
+    EACH,
     KNOTS,
     ROUNDS_BEGUN,
     Model,
@@ -26,6 +27,7 @@ from trysquare.tuning.resonance_model import (
 
 Numbers = NDArray[np.float64]
 
+SPECTRUM = "spectrum"
 MOST_MODES = 5
 # What the model leaves is looked at where it stands out by so many of its own deviations, upwards or
 # downwards: a mode that moves against its neighbour shows as a dip.
@@ -36,13 +38,16 @@ PEAKS, PEAK_HZ, PEAK_DECIBEL = 3, 2.0, 3.0
 # No mode is known better than this, as parts of its frequency and damping: neighbours that are too weak to be
 # seen pull at it. Judged by simulated machines (tests/tuning).
 LEAST_HZ_PART, LEAST_DAMPING_PART = 0.0025, 0.03
+# The likelihood's curvature tells too little of a mode that is hardly seen: both spreads are widened by so
+# many times what the damping's exceeds this part of it by. Judged by simulated machines (benchmarks).
+HARDLY_SEEN, WELL_SEEN = 4.0, 0.05
 # A floor that nothing is seen of, in logarithms of power.
 FAR_BELOW = 5.0
 # Modes are looked for in bins no more than these; the last fit takes all.
 GROWING_BINS = 400
 # A further mode must improve twice the likelihood by this and the logarithm of the number of ordinates, for
 # each of its three numbers (Schwarz): what is left of a floor that is not quite smooth is no mode.
-LEAST_GAIN = 6.0
+LEAST_GAIN = 2.0
 # A commanded move shakes a mode by (f / f0)^0, a force by (f / f0)^2 in amplitude, when all frequencies of it
 # are alike.
 SLOPES = (0.0, 2.0)
@@ -50,13 +55,17 @@ SLOPES = (0.0, 2.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittedMode:
-    """One resonance of one axis. Standard uncertainties; `power` is the mean square of its acceleration."""
+    """One resonance of one axis. Standard uncertainties; `power` is the mean square of its acceleration.
+
+    `basis`: what it was found in.
+    """
 
     hz: float
     hz_uncertainty: float
     damping: float
     damping_uncertainty: float
     power: float
+    basis: str = SPECTRUM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,17 +83,17 @@ def fit_modes(hz: Numbers, power: Numbers, counts: Numbers) -> Fit:
     coarse = whole.coarser(max(1, len(hz) // GROWING_BINS))
     grown = [settled(_grown(coarse, slope).model, whole) for slope in SLOPES]
     apart = [settled(one.model.taken_apart(), whole) for one in grown if len(one.model.modes) > 1]
-    return _told([*grown, *apart])
+    return _told([*grown, *apart], _wanted(whole))
 
 
 def _grown(data: Spectral, slope: float) -> Settled:
     """Starts from the spectrum's peaks, then adds modes where the model explains it worst."""
-    wanted = 3 * (LEAST_GAIN + float(np.log(data.counts.sum())))
+    wanted = _wanted(data)
 
     def price(one: Settled) -> float:
         return 2 * one.cost + wanted * len(one.model.modes)
 
-    starts = [Model(_first_floor(data, 0.3), np.zeros((0, 3)), slope)]
+    starts = [Model(_first_floor(data, 0.3), np.zeros((0, EACH)), slope)]
     peaks = _peaks(data)
     # What a mode's own flanks explain must not be taken by the floor before the mode is there.
     floors = [_first_floor(data, 0.05) - lower for lower in (0.0, FAR_BELOW)]
@@ -100,7 +109,7 @@ def _grown(data: Spectral, slope: float) -> Settled:
     while len(found.model.modes) < MOST_MODES:
         tried = [
             settled(
-                Model(found.model.floor, np.vstack([found.model.modes, seed * [sign, 1, 1]]), slope),
+                Model(found.model.floor, np.vstack([found.model.modes, seed * [sign, 1, 1, 1]]), slope),
                 data, DONE_GROWING, ROUNDS_BEGUN,
             )
             for seed in _seeds(data, found.density)
@@ -114,6 +123,11 @@ def _grown(data: Spectral, slope: float) -> Settled:
             break
         found = further
     return found
+
+
+def _wanted(data: Spectral) -> float:
+    """What a further mode must gain in twice the logarithm of the likelihood."""
+    return 3 * (LEAST_GAIN + float(np.log(data.counts.sum())))
 
 
 def _first_floor(data: Spectral, share: float) -> Numbers:
@@ -139,7 +153,7 @@ def _peaks(data: Spectral) -> list[Numbers]:
             high += 1
         damping = float(np.clip((high - low + 1) * step / 2 / data.hz[index], 0.005, 0.15))
         height = 2 * damping * float(np.sqrt(even[index]))
-        found.append(np.array([height, np.log(data.hz[index]), np.log(damping)]))
+        found.append(np.array([height, np.log(data.hz[index]), np.log(damping), 0.0]))
     return found
 
 
@@ -177,14 +191,14 @@ def _seed(data: Spectral, density: Numbers, at: int, half: int) -> Numbers:
     near = slice(max(0, at - half), at + half + 1)
     over = float(np.average(data.power[near] - density[near], weights=data.counts[near]))
     height = max(over, 0.05 * float(density[at]))
-    return np.array([2 * damping * np.sqrt(height), np.log(data.hz[at]), np.log(damping)])
+    return np.array([2 * damping * np.sqrt(height), np.log(data.hz[at]), np.log(damping), 0.0])
 
 
-def _told(readings: list[Settled]) -> Fit:
+def _told(readings: list[Settled], wanted: float) -> Fit:
     """The modes of the likeliest reading, with what the others say of the same modes by their likelihoods."""
-    best = min(readings, key=lambda one: one.cost)
+    best = min(readings, key=lambda one: 2 * one.cost + wanted * len(one.model.modes))
     modes = []
-    for index, (height, log_hz, log_damping) in enumerate(best.model.modes):
+    for index, (height, log_hz, log_damping, turned) in enumerate(best.model.modes):
         at, damping = float(np.exp(log_hz)), float(np.exp(log_damping))
         said = [one for one in (_said(reading, best, index) for reading in readings) if one is not None]
         weight = np.array([one[0] for one in said])
@@ -193,21 +207,17 @@ def _told(readings: list[Settled]) -> Fit:
             np.array(column) for column in list(zip(*said, strict=True))[1:]
         )
         mean_hz, mean_ratio = float(weight @ hz), float(weight @ ratio)
+        hz_spread = float(np.sqrt(weight @ (hz_variance + np.square(hz - mean_hz))))
+        ratio_spread = float(np.sqrt(weight @ (ratio_variance + np.square(ratio - mean_ratio))))
+        wider = 1 + HARDLY_SEEN * max(0.0, ratio_spread / mean_ratio - WELL_SEEN)
         modes.append(
             FittedMode(
                 hz=mean_hz,
-                hz_uncertainty=float(
-                    np.sqrt(weight @ (hz_variance + np.square(hz - mean_hz)) + (LEAST_HZ_PART * mean_hz) ** 2)
-                ),
+                hz_uncertainty=float(np.hypot(wider * hz_spread, LEAST_HZ_PART * mean_hz)),
                 damping=mean_ratio,
-                damping_uncertainty=float(
-                    np.sqrt(
-                        weight @ (ratio_variance + np.square(ratio - mean_ratio))
-                        + (LEAST_DAMPING_PART * mean_ratio) ** 2
-                    )
-                ),
+                damping_uncertainty=float(np.hypot(wider * ratio_spread, LEAST_DAMPING_PART * mean_ratio)),
                 # The integral of the resonance over frequency.
-                power=float(height**2) * at * np.pi / (4 * damping),
+                power=float(height**2 + turned**2) * at * np.pi / (4 * damping),
             )
         )
     modes.sort(key=lambda one: -one.power)
@@ -225,8 +235,8 @@ def _said(reading: Settled, best: Settled, index: int) -> tuple[float, float, fl
     if near[mine] > 0.1:
         return None
     behind = reading.cost - best.cost + len(reading.model.numbers) - len(best.model.numbers)
-    spread = np.diag(reading.covariance)[KNOTS + 3 * mine :][1:3]
-    hz, damping = (float(one) for one in np.exp(modes[mine, 1:]))
+    spread = np.diag(reading.covariance)[KNOTS + EACH * mine :][1:3]
+    hz, damping = (float(one) for one in np.exp(modes[mine, 1:3]))
     return (
         float(np.exp(-min(max(behind, -50.0), 50.0))), hz, hz**2 * float(spread[0]), damping,
         damping**2 * float(spread[1]),

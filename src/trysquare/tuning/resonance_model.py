@@ -17,9 +17,13 @@ Numbers = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 KNOTS = 5
+EACH = 4  # numbers of a mode
 LEAST_DAMPING, MOST_DAMPING = 3e-4, 0.5
 # How far a floor's logarithm bends from knot to knot before it is unlikely: as no mode may hide in it.
 BEND = 0.7
+# Turned heights of more than this part of the highest one are unlikely, and all of them together leave
+# nothing far above the modes: a force moves what it acts on by its mass alone there.
+TURNED, TURNED_LEFT = 0.5, 0.1
 ROUNDS, ROUNDS_BEGUN = 80, 12
 # A fit is done when a round gains less than this in the logarithm of the likelihood.
 DONE, DONE_GROWING = 1e-4, 0.03
@@ -49,8 +53,11 @@ class Spectral:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Model:
-    """Logarithms of the floor at its knots (KNOTS,); height with its sign, and logarithms of frequency and
-    damping, of each mode (modes, 3). `together`: amplitudes add, else powers."""
+    """Logarithms of the floor at its knots (KNOTS,); height with its sign, logarithms of frequency and
+    damping, and the turned height, of each mode (modes, EACH). `together`: amplitudes add, else powers.
+
+    The turned height moves a quarter of a period apart from the other: dampers that are not spread as masses
+    and springs are (an axle's grease, one loose joint) make neighbours so."""
 
     floor: Numbers
     modes: Numbers
@@ -65,7 +72,7 @@ class Model:
         return np.concatenate([self.floor, self.modes.ravel()])
 
     def of(self, numbers: Numbers) -> Model:
-        return Model(numbers[:KNOTS], numbers[KNOTS:].reshape(-1, 3), self.slope, self.together)
+        return Model(numbers[:KNOTS], numbers[KNOTS:].reshape(-1, EACH), self.slope, self.together)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,48 +96,62 @@ def _floor_rates(hz: Numbers) -> Numbers:
 
 
 def _values(model: Model, hz: Numbers, rates: Numbers) -> tuple[Numbers, Numbers, Numbers]:
-    """The density, the floor (n,), and the derivatives of the density's logarithm, (n, numbers).
+    """The density, the floor (n,), and the derivatives of the density's logarithm, (numbers, n).
 
-    Equation: H = Σ R (f/f0)^slope / (1 − (f/f0)² + 2iζ f/f0); density = floor + |H|², or the sum of squares.
+    Equation: H = Σ (R + i T f/f0) (f/f0)^slope / (1 − (f/f0)² + 2iζ f/f0); density = floor + |H|², or the sum
+    of squares with T = 0. Source: modes of any viscous damping, any text on modal analysis, from memory.
     """
     floor = np.exp(rates @ model.floor)
-    density = floor.copy()
-    columns = [rates * floor[:, None]]
-    parts = [_response(hz, mode, model.slope) for mode in model.modes]
-    whole = sum(
-        (part[0] * mode[0] for part, mode in zip(parts, model.modes, strict=True)), np.zeros(len(hz), complex)
-    )
+    slopes = np.empty((len(model.numbers), len(hz)))
+    slopes[:KNOTS] = rates.T * floor
+    if not len(model.modes):
+        return floor.copy(), floor, slopes / floor
+    height, log_hz, log_damping, turn = model.modes.T[:, :, None]
+    r = hz / np.exp(log_hz)
+    swing = 2j * np.exp(log_damping) * r
+    square = r * r
+    inverse = 1 / (1 - square + swing)
+    unit = square * inverse if model.slope else inverse
+    whole = height + 1j * turn * r if model.together else height
+    part = whole * unit
+    moved = part.sum(axis=0) if model.together else part
+    turned = 2 * np.conj(moved)
+    by_height, by_part = turned * unit, turned * part
+    own = slopes[KNOTS:].reshape(len(r), EACH, len(hz))
+    own[:, 0] = by_height.real
+    own[:, 1] = (by_part * (inverse * (swing - 2 * square) - model.slope)).real
+    own[:, 2] = -(by_part * swing * inverse).real
+    own[:, 3] = 0.0
     if model.together:
-        density += np.square(np.abs(whole))
-    for (unit, by_hz, by_damping), (height, _, _) in zip(parts, model.modes, strict=True):
-        own = whole if model.together else height * unit
-        if not model.together:
-            density += np.square(np.abs(own))
-        turned = 2 * np.conj(own)
-        columns.append(
-            np.stack(
-                [(turned * unit).real, height * (turned * by_hz).real, height * (turned * by_damping).real],
-                axis=1,
-            )
-        )
-    return density, floor, np.concatenate(columns, axis=1) / density[:, None]
+        own[:, 3] = -by_height.imag * r
+        own[:, 1] -= turn * own[:, 3]
+    density = floor + (_squared(moved) if model.together else _squared(moved).sum(axis=0))
+    slopes /= density
+    return density, floor, slopes
 
 
-def _response(hz: Numbers, mode: Numbers, slope: float) -> tuple[Complex, Complex, Complex]:
-    """A mode's response of height 1, and its derivatives by the logarithms of frequency and damping."""
-    r = hz / np.exp(mode[1])
-    swing = 2j * np.exp(mode[2]) * r
-    under = 1 - r * r + swing
-    unit = r**slope / under if slope else 1 / under
-    return unit, -unit * (slope - (swing - 2 * r * r) / under), -unit * swing / under
+def _squared(values: Complex) -> Numbers:
+    return np.asarray(np.square(values.real) + np.square(values.imag))
+
+
+def _unlikely(model: Model) -> Numbers:
+    """What makes numbers unlikely beforehand: the squares of this matrix (m, numbers) times them."""
+    count = len(model.modes)
+    rows = np.zeros((KNOTS - 2 + count + (count > 0), len(model.numbers)))
+    rows[: KNOTS - 2, :KNOTS] = np.diff(np.eye(KNOTS), 2, axis=0) / BEND
+    if count:
+        highest = float(np.abs(model.modes[:, 0]).max()) + 1e-300
+        turned = KNOTS + 3 + EACH * np.arange(count)
+        rows[KNOTS - 2 + np.arange(count), turned] = 1 / (TURNED * highest)
+        rows[-1, turned] = np.exp(model.modes[0, 1] - model.modes[:, 1]) / (TURNED_LEFT * highest)
+    return rows
 
 
 def settled(model: Model, data: Spectral, done: float = DONE, rounds: int = ROUNDS) -> Settled:
     """The likeliest numbers, by scoring with Levenberg's damping; a bent floor is unlikely beforehand."""
     hz, power, counts = data.hz, data.power, data.counts
     rates = _floor_rates(hz)
-    bends = np.zeros((KNOTS - 2, len(model.numbers)))
-    bends[:, :KNOTS] = np.diff(np.eye(KNOTS), 2, axis=0) / BEND
+    bends = _unlikely(model)
 
     def cost_of(density: Numbers, numbers: Numbers) -> float:
         likely = float((counts * (np.log(density) + power / density)).sum())
@@ -140,13 +161,14 @@ def settled(model: Model, data: Spectral, done: float = DONE, rounds: int = ROUN
     cost = cost_of(density, model.numbers)
     damp = 1e-3
     for _ in range(rounds):
-        curvature = slopes.T @ (counts[:, None] * slopes) + bends.T @ bends
-        downhill = slopes.T @ (counts * (power / density - 1)) - bends.T @ (bends @ model.numbers)
+        curvature = (slopes * counts) @ slopes.T + bends.T @ bends
+        downhill = slopes @ (counts * (power / density - 1)) - bends.T @ (bends @ model.numbers)
         scale = np.diag(curvature) + 1e-12 * float(np.trace(curvature)) + 1e-300
         step = np.linalg.solve(curvature + np.diag(damp * scale), downhill)
         # A logarithm that moves by more than a half at once is a leap in the dark; so is such a height.
         leap = np.abs(step)
-        leap[KNOTS::3] /= np.abs(model.modes[:, 0]) + 1e-300
+        for first in (KNOTS, KNOTS + 3):
+            leap[first::EACH] /= np.hypot(model.modes[:, 0], model.modes[:, 3]) + 1e-300
         step *= min(1.0, 0.5 / max(float(leap.max()), 1e-300))
         tried = _kept_in_bounds(model.of(model.numbers + step), hz)
         new_density, new_floor, new_slopes = _values(tried, hz, rates)
@@ -161,7 +183,7 @@ def settled(model: Model, data: Spectral, done: float = DONE, rounds: int = ROUN
             damp *= 8
             if damp > 1e8:
                 break
-    curvature = slopes.T @ (counts[:, None] * slopes) + bends.T @ bends
+    curvature = (slopes * counts) @ slopes.T + bends.T @ bends
     ridge = 1e-10 * float(np.trace(curvature)) / len(curvature)
     covariance = np.asarray(np.linalg.inv(curvature + ridge * np.eye(len(curvature))), dtype=np.float64)
     return Settled(model, cost, covariance, density, floor)

@@ -1,0 +1,62 @@
+"""Reading a long table's text piece by piece: hours of a sensor's rows never stand in memory together."""
+
+from __future__ import annotations
+
+import codecs
+from collections.abc import Iterator
+from pathlib import Path
+
+from trysquare.ground.errors import ReadingError
+
+PIECE_BYTES = 4_000_000
+LONGEST_LINE = 100_000
+LARGEST_BYTES = 8_000_000_000  # two hours of three axes at 25 600 a second
+_UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+
+
+def table_pieces(file: str, piece_bytes: int = PIECE_BYTES) -> Iterator[str]:
+    """The text of a file in pieces that end where its lines end. Raises ReadingError."""
+    path = Path(file)
+    try:
+        if path.is_dir():
+            raise _error(file, "a folder", "a table as text", "Name the file in it.")
+        size = path.stat().st_size
+        if size > LARGEST_BYTES:
+            raise _error(
+                file, f"{size / 1e9:.0f} GB", f"a table of at most {LARGEST_BYTES / 1e9:.0f} GB",
+                "Cut out the hour that matters.",
+            )  # fmt: skip
+        with path.open(encoding=_encoding(path, piece_bytes), errors="replace") as text:
+            while piece := text.read(piece_bytes):
+                rest = text.readline(LONGEST_LINE)
+                if len(rest) == LONGEST_LINE and not rest.endswith("\n"):
+                    raise _error(
+                        file, f"a line of more than {LONGEST_LINE} characters", "a table with one row a line",
+                        "Save it as CSV from the program it is made with.",
+                    )  # fmt: skip
+                if "\0" in piece or "\0" in rest:
+                    raise _error(
+                        file, "no text", "a table as text", "Save it as CSV from the program it is made with."
+                    )
+                yield piece + rest
+    except OSError as error:
+        raise _error(
+            file, error.strerror or "nothing", "a table that can be read", "Check its name and place."
+        ) from error
+
+
+def _encoding(path: Path, piece_bytes: int) -> str:
+    """What the text is written in, by its beginning; all that is read from the rest is ASCII."""
+    with path.open("rb") as file:
+        begins = file.read(piece_bytes)
+    if begins.startswith(_UTF16):
+        return "utf-16"
+    try:
+        codecs.getincrementaldecoder("utf-8-sig")().decode(begins)
+    except UnicodeDecodeError:
+        return "latin-1"  # an older spreadsheet
+    return "utf-8-sig"
+
+
+def _error(file: str, read: str, expected: str, remedy: str) -> ReadingError:
+    return ReadingError(where=file, read=read, expected=expected, remedy=remedy)
