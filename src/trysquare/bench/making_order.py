@@ -8,6 +8,7 @@ from itertools import groupby
 
 from trysquare.bench import links
 from trysquare.bench.facts import FilmFacts, OrderFacts, RunHead, StepHead
+from trysquare.bench.tool_for import tool_for
 from trysquare.bench.views import Caution, StepLink
 from trysquare.bench.views_lists import KindRows, PaperView, RulingView, SayingView, SortRow
 from trysquare.bench.views_step import InstrumentView, ToReadView
@@ -193,6 +194,7 @@ def to_read(machine: Machine, one: Characteristic, of_step: Mapping[str, int]) -
         must="",
         steps=tuple(links.step_link(step.id, of_step[step.id], step.title) for step in steps),
         term=one.sort,
+        tool=tool_for(machine, one),
     )
 
 

@@ -228,7 +228,7 @@ class ToReadView:
     `settled`: verdict of the last reading that counts at this step ("good", "bad", "cannot-tell", "" for
     none). `is_alignment`: the step must not be left while it is not good: `must` is the item to post in
     `left-open`, "" otherwise. `times`: how often this step reads it. `guard`: up to where it says good and
-    from where bad, in words.
+    from where bad, in words. `tool`: title and address of a tuning tool that measures it, "" for none.
     """
 
     of: str
@@ -248,6 +248,7 @@ class ToReadView:
     readings: tuple[ReadingView, ...] = ()
     steps: tuple[StepLink, ...] = ()
     term: str = ""
+    tool: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
