@@ -10,7 +10,7 @@ import pytest
 
 from bench.asking import Browser, event
 from trysquare.bench.bench import Bench
-from trysquare.bench.show_tune import report_view, with_minus
+from trysquare.bench.show_tune import called_here, report_view, with_minus
 from trysquare.bench.tuning_tools import (
     CHOICE,
     FILE,
@@ -264,3 +264,12 @@ def test_what_goes_in_is_said_in_the_page_s_own_words(reed: tuple[Bench, Browser
 )
 def test_negative_numbers_have_a_sign_of_minus_and_names_keep_their_hyphens(text: str, shown: str) -> None:
     assert with_minus(text) == shown
+
+
+def test_a_page_sends_nobody_to_the_command_line_to_true() -> None:
+    form = next(one for one in forms() if one.what == "skew")
+    for text, shown in (
+        ("Look at base-square in: trysquare true /a place/larch", "Look at base-square in: “Truing”"),
+        ("Read again what it holds true: trysquare true.", "Read again what it holds true: “Truing”."),
+    ):
+        assert called_here(form, text) == shown

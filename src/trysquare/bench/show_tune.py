@@ -17,6 +17,7 @@ from trysquare.tuning.values import value_words
 WORDS_OF = {"good": "good", "bad": "not good", "cannot tell": "cannot tell", "told": ""}
 _OPTION = re.compile(r"(?P<option>--[a-z][a-z0-9-]*)(?:[ =][A-Z][A-Z_:,.0-9]*)?")
 _CALLED = {"--log": "Keep this", "--machine": "this machine"}
+_TRUING = re.compile(r"trysquare true(?: [^.].*)?(?=\.?$)")  # its folder ends the sentence
 _NEGATIVE = re.compile(r"(?<![\w.,+−–-])-(?=[.]?\d)")
 MOST_ROWS = 8  # of a table that stands open: more is a screen of a phone
 _CLASSES = {"good": "good", "bad": "bad", "cannot tell": "doubt"}
@@ -131,7 +132,7 @@ def tools_view(now: Now, forms: Sequence[Form]) -> ToolsView:
 
 def tool_view(now: Now, form: Form) -> ToolView:
     """A tool's form, what goes in said in its own labels, and its results."""
-    inputs = tuple((_said(form, name), _said(form, means)) for name, means in form.inputs)
+    inputs = tuple((called_here(form, name), called_here(form, means)) for name, means in form.inputs)
     return ToolView(form=replace(form, inputs=inputs), results=results_of(now, form.what))
 
 
@@ -160,7 +161,9 @@ def results_of(now: Now, what: str) -> tuple[KeptResult, ...]:
 def report_view(form: Form, answer: Answer, files: Sequence[str], picture: Drawn | None) -> ReportView:
     """What a tool answered. `files`: hashes of what it was given."""
     if answer.facts is None:
-        return ReportView(problems=tuple(map(problem_of, answer.problems)), says=_said(form, answer.says))
+        return ReportView(
+            problems=tuple(map(problem_of, answer.problems)), says=called_here(form, answer.says)
+        )
     return ReportView(
         parts=tuple(_part(form, part, files) for part in answer.facts["parts"]),
         cautions=tuple((one["title"], one["says"]) for one in answer.facts.get("cautions", ())),
@@ -168,8 +171,9 @@ def report_view(form: Form, answer: Answer, files: Sequence[str], picture: Drawn
     )
 
 
-def _said(form: Form, text: str) -> str:
-    """A sentence with options of the command line as this page calls them."""
+def called_here(form: Form, text: str) -> str:
+    """A sentence with options and commands of the command line as the pages call them."""
+    text = _TRUING.sub("“Truing”", text)
     labels = {question.option: question.label for question in form.questions if question.option}
 
     def called(found: re.Match[str]) -> str:
@@ -196,11 +200,13 @@ def _part(form: Form, part: Mapping[str, Any], files: Sequence[str]) -> PartView
         title=part["title"],
         verdict=WORDS_OF.get(part["verdict"], part["verdict"]),
         weight=_CLASSES.get(part["verdict"], ""),
-        says=tuple(with_minus(_said(form, each)) for each in part["says"]),
+        says=tuple(with_minus(called_here(form, each)) for each in part["says"]),
         value=_fact(main),
         lines=tuple(
             LineView(
-                label=line["label"], value=_fact(line["value"]), says=with_minus(_said(form, line["says"]))
+                label=line["label"],
+                value=_fact(line["value"]),
+                says=with_minus(called_here(form, line["says"])),
             )
             for line in part["lines"]
         ),
@@ -214,8 +220,8 @@ def _part(form: Form, part: Mapping[str, Any], files: Sequence[str]) -> PartView
             )
             for table in part["tables"]
         ),
-        doubts=tuple(_said(form, doubt["says"]) for doubt in part["doubts"]),
-        notes=tuple(_said(form, each) for each in part["notes"] if not (sign and "--sign" in each)),
+        doubts=tuple(called_here(form, doubt["says"]) for doubt in part["doubts"]),
+        notes=tuple(called_here(form, each) for each in part["notes"] if not (sign and "--sign" in each)),
         kept=kept,
         sign=SignView(of=sign["of"], check=sign["check"], words=sign["words"]) if sign else None,
     )
