@@ -150,11 +150,15 @@ MORE = (
     "tuning_belt",
     "tuning_resonance",
     "tuning_wiring",
+    "tuning_heat",
     "intake",
 )
 """The figures that have a module of their own; one whose module is not there is left out."""
 QUICK = {"rules": ["--quick"], "bench_pages": ["--quick"], "order": ["--seconds", "5"],
-         "bench_server": ["--seconds", "20"]}  # fmt: skip
+         "bench_server": ["--seconds", "20"], "tuning_belt": ["--quick"],
+         "tuning_resonance": ["10"]}  # fmt: skip
+WHOLE = {"tuning_resonance": ["40"], "bench_server": ["--seconds", "60"]}
+LONGEST_SECONDS = 420.0  # of one module; what hangs must not take the others' figures with it
 
 
 def more(*, quick: bool) -> None:
@@ -164,21 +168,21 @@ def more(*, quick: bool) -> None:
             continue
         heading(name.replace("_", " "))
         paths = os.pathsep.join([str(ROOT / "src"), str(ROOT), str(ROOT / "tests")])
-        done = subprocess.run(
-            [
-                sys.executable,
-                "-W",
-                "ignore",
-                "-m",
-                f"benchmarks.{name}",
-                *(QUICK.get(name, []) if quick else []),
-            ],
-            cwd=ROOT,
-            env=dict(os.environ, PYTHONPATH=paths),
-            check=False,
-        )
-        if done.returncode:
-            row(f"{name} ended with {done.returncode}", "", "not measured")
+        begin = time.perf_counter()
+        words = (QUICK if quick else WHOLE).get(name, [])
+        try:
+            done = subprocess.run(
+                [sys.executable, "-W", "ignore", "-m", f"benchmarks.{name}", *words],
+                cwd=ROOT,
+                env=dict(os.environ, PYTHONPATH=paths),
+                check=False,
+                timeout=LONGEST_SECONDS,
+            )
+            if done.returncode:
+                row(f"{name} ended with {done.returncode}", "", "not measured")
+        except subprocess.TimeoutExpired:
+            row(f"{name} was stopped after {LONGEST_SECONDS:.0f} s", "", "not measured")
+        print(f"({name} took {time.perf_counter() - begin:.0f} s)", flush=True)
 
 
 def main() -> None:
@@ -193,11 +197,14 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as place:
         collected = Path(place) / "figures.jsonl"
         os.environ[COLLECTED] = str(collected)
-        start_up(repeats)
-        rules(repeats)
-        growth(max(1, repeats - 2))
-        overlaps()
-        more(quick=said.quick)
+        for part in (
+            lambda: start_up(repeats), lambda: rules(repeats), lambda: growth(max(1, repeats - 2)), overlaps,
+            lambda: more(quick=said.quick),
+        ):  # fmt: skip
+            try:
+                part()
+            except (Exception, SystemExit) as error:  # noqa: BLE001  # the other figures count
+                row(f"a part ended with {type(error).__name__}: {error}", "", "not measured")
         figures = [json.loads(line) for line in collected.read_text("utf-8").splitlines()]
     if said.keep:
         keep(about, figures)

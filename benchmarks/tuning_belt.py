@@ -19,7 +19,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from benchmarks.figures import median_own_seconds
+from benchmarks.figures import median_own_seconds, row
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
@@ -87,17 +87,18 @@ def main() -> None:
     quick = parser.parse_args().quick
     count = 40 if quick else 200
     rows = rates(count, 31)
-    print(f"pitch within {WITHIN:.0%} of a string stepped in time, {count} recordings of each kind")
     for name, whole, right, flagged, missed in rows:
-        print(f"  {name:<22} right {right / whole:6.1%}   wrong: {flagged} flagged, {missed} not")
-    whole, right = sum(row[1] for row in rows), sum(row[2] for row in rows)
-    print(f"  {'all':<22} right {right / whole:6.1%}   asked: 98 %, the rest flagged")
+        row(
+            f"pitch within {WITHIN:.0%}, {whole} recordings: {name}", "98 %, rest flagged",
+            f"{right / whole:.1%}; {flagged} flagged, {missed} not",
+        )  # fmt: skip
+    whole, right = sum(one[1] for one in rows), sum(one[2] for one in rows)
+    missed = sum(one[4] for one in rows)
+    row(f"  all {whole}", "98 %, rest flagged", f"{right / whole:.1%}; {missed} wrong and not flagged")
     samples = ten_seconds()
     seconds = median_own_seconds(lambda: pitch_of(samples, RATE_HZ, (30.0, 300.0)), 5 if quick else 15)
     spectrum = median_own_seconds(lambda: np.fft.rfft(samples), 5 if quick else 15)
-    print(
-        f"ten seconds of audio: {seconds:.3f} s (asked: 0.3 s), {seconds / spectrum:.0f} × numpy's rfft of it"
-    )
+    row("10 s of audio; beside numpy's rfft of it", "≤ 0.3 s", f"{seconds:.3f} s; {seconds / spectrum:.0f} ×")
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ from __future__ import annotations
 from functools import partial
 from pathlib import Path
 
-from benchmarks.figures import median_own_seconds
+from benchmarks.figures import median_own_seconds, row
 from trysquare.tuning.heat_file import parse_record
 from trysquare.tuning.heat_report import answered
 from trysquare.tuning.heat_step import fit_heat
@@ -26,7 +26,7 @@ def main() -> None:
             ("fit", partial(fit_heat, record)),
             ("all", partial(answered, record, target)),
         ):
-            print(f"{name:24} {what:5} {median_own_seconds(action, 15):8.4f} s", flush=True)
+            row(f"{name}: {what}", "", f"{median_own_seconds(action, 15):.4f} s")
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from scipy.optimize import curve_fit
 from scipy.signal import find_peaks, welch
 
-from benchmarks.figures import median_own_seconds
+from benchmarks.figures import median_own_seconds, row
 from benchmarks.resonance_bound import bound, within
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests" / "tuning"))
@@ -158,28 +158,24 @@ def _count(
 def told_accuracy(machines: int, shaken: str) -> None:
     """Prints the rows of one kind of shaking."""
     for kind, sums in accuracy(machines, shaken).items():
-        total, found = sums["modes"], max(1.0, sums["found"])
-        _row(f"{machines} machines shaken by {shaken}: {kind} modes; found", "",
+        total, found = max(1.0, sums["modes"]), max(1.0, sums["found"])
+        row(f"{machines} machines shaken by {shaken}: {kind} modes; found", "",
              f"{total:.0f}; {sums['found'] / total:.1%}")  # fmt: skip
-        _row("  frequency within 1 %", "all" if kind == "strong" else "", f"{sums['hz'] / total:.1%}")
-        _row("  damping within 15 %", "all" if kind == "strong" else "", f"{sums['damping'] / total:.1%}")
+        row("  frequency within 1 %", "all" if kind == "strong" else "", f"{sums['hz'] / total:.1%}")
+        row("  damping within 15 %", "all" if kind == "strong" else "", f"{sums['damping'] / total:.1%}")
         if shaken == "noise":  # the other ways of shaking tell more
-            _row("  what the Cramér–Rao bound allows: frequency; damping", "",
+            row("  what the Cramér–Rao bound allows: frequency; damping", "",
                  f"{sums['bound_hz'] / total:.1%}; {sums['bound_damping'] / total:.1%}")  # fmt: skip
-        _row("  frequency told within 1 % (k = 2): modes; within it", "",
+        row("  frequency told within 1 % (k = 2): modes; within it", "",
              f"{sums['known']:.0f}; {sums['known_right'] / max(1, sums['known']):.1%}")  # fmt: skip
-        _row("  within what the uncertainty says: frequency; damping", "≥ 90 %",
+        row("  within what the uncertainty says: frequency; damping", "≥ 90 %",
              f"{sums['told_hz'] / found:.1%}; {sums['told_damping'] / found:.1%}")  # fmt: skip
-        _row("  of those told as sure: both near enough", "",
+        row("  of those told as sure: both near enough", "",
              f"{sums['right'] / max(1, sums['sure']):.1%}")  # fmt: skip
-        _row("  both near enough; the simple way", "",
+        row("  both near enough; the simple way", "",
              f"{sums['both'] / total:.1%}; {sums['simple'] / total:.1%}")  # fmt: skip
         if kind == "strong":
-            _row("  swings told that no machine has", "0", f"{sums['invented']:.0f}")
-
-
-def _row(what: str, asked: str, measured: str) -> None:
-    print(f"{what:64} {asked:>9} {measured:>22}", flush=True)
+            row("  swings told that no machine has", "0", f"{sums['invented']:.0f}")
 
 
 def _near(value: float, truth: float, part: float) -> bool:
@@ -212,7 +208,6 @@ def brute_force(swing: Swing, error: float, seconds: float, steps: int = 60) -> 
 def main() -> None:
     """Prints one row for each figure."""
     machines = int(sys.argv[1]) if len(sys.argv) > 1 else 100
-    _row("figure", "asked", "measured")
     if len(sys.argv) > 2:
         for shaken in sys.argv[2:]:
             told_accuracy(machines, shaken)
@@ -227,17 +222,23 @@ def main() -> None:
         ours.append(median_own_seconds(lambda read=read: resonance_of(shake_of(read)), 3))  # type: ignore[misc]
         simple.append(median_own_seconds(lambda one=acceleration: simple_way(one), 3))  # type: ignore[misc]
     ratio = statistics.median(ours) / statistics.median(simple)
-    row = "60 s at 3.2 kHz, three axes: spectra and modes, median of 5"
-    print(f"{row:64} {'≤ 0.5 s':>9} {statistics.median(ours):>20.2f} s")
-    print(f"{'  longest of the five':64} {'':>9} {max(ours):>20.2f} s")
-    print(f"{'  welch, find_peaks and curve_fit of scipy; ratio':64} {'':>9} "
-          f"{statistics.median(simple):>12.2f} s; {ratio:.2f}")  # fmt: skip
+    row(
+        "60 s at 3.2 kHz, three axes: spectra and modes, median of 5",
+        "≤ 0.5 s",
+        f"{statistics.median(ours):.2f} s",
+    )
+    row("  longest of the five", "", f"{max(ours):.2f} s")
+    row(
+        "  welch, find_peaks and curve_fit of scipy; ratio",
+        "",
+        f"{statistics.median(simple):.2f} s; {ratio:.2f}",
+    )
     rows = "\n".join(
         f"{index / RATE_HZ:.6f},{x:.4f},{y:.4f},{z:.4f}"
         for index, (x, y, z) in enumerate(acceleration.tolist())
     )
     seconds = median_own_seconds(lambda: parse_acceleration(rows, "shake.csv"), 3)
-    print(f"{'  reading the table of it, 192 000 rows':64} {'':>9} {seconds:>20.2f} s")
+    row("  reading the table of it, 192 000 rows", "", f"{seconds:.2f} s")
     for shaken in KINDS:
         told_accuracy(machines, shaken)
     over = []
@@ -245,11 +246,9 @@ def main() -> None:
         swing = Swing(hz=hz, damping=damping)
         found = worst_residual(robust([swing], error, periods / hz), [swing], error)
         over.append(found / brute_force(swing, error, periods / hz) - 1)
-    print(
-        f"{'16 robust shapers: worst over brute force of three impulses':64} {'≤ 1 %':>9} {max(over):>22.2%}"
-    )
+    row("16 robust shapers: worst over brute force of three impulses", "≤ 1 %", f"{max(over):.2%}")
     seconds = median_own_seconds(lambda: shortest_robust([Swing(hz=45, damping=0.05)], 0.1, 0.05), 5)
-    print(f"{'the shortest robust shaper of one swing':64} {'':>9} {seconds:>20.2f} s")
+    row("the shortest robust shaper of one swing", "", f"{seconds:.2f} s")
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchmarks.figures import median_own_seconds
+from benchmarks.figures import median_own_seconds, row
 from trysquare.machine.load import load_machine
 from trysquare.publish.first_power import first_power
 from trysquare.tuning.wiring_report import WiringAsked, wiring_report
@@ -23,7 +23,7 @@ def main() -> None:
         ("its first power", lambda: first_power(machine)),
         ("both, the folder read too", _whole),
     ):
-        print(f"{what:40} {'≤ 0.2 s':>10} {median_own_seconds(action, 15):>12.4f} s", flush=True)
+        row(what, "≤ 0.2 s", f"{median_own_seconds(action, 15):.4f} s")
 
 
 def _whole() -> None:
