@@ -111,3 +111,14 @@ def test_a_bare_list_with_odd_names_is_a_book_too(tmp_path: Path, run: Run) -> N
     answer = run("book", tmp_path / "list", "--out", tmp_path / "x.pdf")
     assert answer.status == 0
     assert "no order yet" in text_of((tmp_path / "x.pdf").read_bytes())
+
+
+def test_an_option_is_never_taken_for_a_file_s_name_and_a_book_is_a_pdf(run: Run, tmp_path: Path) -> None:
+    larch = Path(__file__).resolve().parents[2] / "demo" / "larch"
+    answer = run("book", larch, "--out", "--no-pictures")
+    assert answer.status == 2
+    assert "read '--no-pictures', which is an option itself; expected FILE" in " ".join(answer.err.split())
+    answer = run("book", larch, "--out", tmp_path / "book.txt")
+    assert answer.status == 2
+    assert "Name it book.pdf." in " ".join(answer.err.split())
+    assert not list(tmp_path.iterdir())

@@ -174,3 +174,16 @@ def test_check_names_rows_of_boxes_that_cannot_be_read(run: Run, tmp_path: Path)
     answer = run("check", folder, "--json")
     assert answer.status == 2
     assert json.dumps(answer.json).count("boxes/kit.csv") == 1
+
+
+def test_an_order_list_is_never_written_over_another_file(run: Run, tmp_path: Path) -> None:
+    folder = write_frame(tmp_path / "frame")
+    mine = tmp_path / "mine.csv"
+    mine.write_text("what,I wrote\n", "utf-8")
+    answer = run("stock", folder, "--order", mine)
+    assert answer.status == 2
+    assert "is no order list" in " ".join(answer.err.split())
+    assert mine.read_text("utf-8") == "what,I wrote\n"
+    own = tmp_path / "own.csv"
+    for _ in range(2):  # its own list is written anew
+        assert run("stock", folder, "--order", own).status in (0, 1)

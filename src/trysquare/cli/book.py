@@ -58,7 +58,7 @@ def command(
     from trysquare.cli.labels import FONT_WORDS
     from trysquare.ground.errors import ReadingErrors
 
-    look_at(Path(out), b"%PDF-", "PDF")
+    look_at(Path(out), b"%PDF-", "PDF", ".pdf")
     gc.disable()  # one short run: what it makes is needed to the end, and looking for waste costs a tenth
     try:
         pdf, facts, fonts = _book(folder, papers, page_size, pictures=not no_pictures, use_cache=not no_cache)

@@ -169,7 +169,7 @@ def _fonts() -> Look:
     folder = font_folder()
     return Look(
         what="letters",
-        found="ours" if folder is not None else "the computer's own",
+        found="Source Sans 3" if folder is not None else "the computer's own",
         weight="good" if folder is not None else "doubt",
         remedy="" if folder is not None else "Install fontpkg-source-sans-3: else PDFs differ by computer.",
     )

@@ -340,6 +340,7 @@ def _answer_why(head: dict[str, Any], facts: dict[str, Any], asked: str, *, as_j
             for place, at in zip(reason["places"], reason["places_at_mm"], strict=False)
             if at is not None
         ]
+        page.gap()
         page.table(("place", "at x, y, z"), places, indent=4)
     page.print()
     return CLEAN

@@ -99,6 +99,8 @@ def command(
 
     if order is not None and Path(order).suffix.casefold() not in (".csv", ".xlsx"):
         raise click.UsageError("--order writes .csv or .xlsx.", click.get_current_context())
+    if order is not None:
+        _look_at_order(Path(order))
     try:
         machine, whole, count = load(folder, papers, boxes)
         if confirms:
@@ -139,6 +141,17 @@ def _remember(folder: str, machine: Any, whole: Any, count: Any, confirms: tuple
     write(file, with_names(text, found).encode("utf-8"))
     for name, parts in found.items():
         talk(f"{file}: '{words.one_line(name)}' is {words.listed(parts) or 'no part of this machine'}.")
+
+
+def _look_at_order(file: Path) -> None:
+    """Whether the order list can be written there and overwrites nothing but an order list: before the work."""
+    from trysquare.cli.files_out import look_at
+    from trysquare.stock.shortage import order_csv
+
+    if file.suffix.casefold() == ".xlsx":
+        look_at(file, b"PK", "workbook")
+    else:
+        look_at(file, order_csv(()).encode("utf-8-sig"), "order list")
 
 
 def _write_order(file: Path, lines: Any) -> None:

@@ -36,13 +36,20 @@ class Taught(click.Command):
         self.learns, self.inputs, self.examples, self.exits = learns, inputs, examples, exits
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """As click does, but what is no number is no number for any option: a range lets nan through."""
+        """As click does, but what is no number is no number for any option (a range lets nan through), and
+        an option of this command is never taken as the value of another."""
         rest = super().parse_args(ctx, args)
+        options = {word for parameter in self.params for word in (*parameter.opts, *parameter.secondary_opts)}
         for parameter in self.params:
             value = ctx.params.get(parameter.name or "")
             for one in value if isinstance(value, tuple) else (value,):
                 if isinstance(one, float) and not math.isfinite(one):
                     raise click.BadParameter(f"read '{one}'; expected a number.", ctx, parameter)
+                if isinstance(one, str) and one.startswith("--") and one.partition("=")[0] in options:
+                    raise click.BadParameter(
+                        f"read '{one}', which is an option itself; expected {parameter.make_metavar(ctx)}.",
+                        ctx, parameter,
+                    )  # fmt: skip
         return rest
 
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
