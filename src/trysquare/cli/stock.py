@@ -144,7 +144,7 @@ def _remember(folder: str, machine: Any, whole: Any, count: Any, confirms: tuple
 
 
 def _look_at_order(file: Path) -> None:
-    """Whether the order list can be written there and overwrites nothing but an order list: before the work."""
+    """Whether the order list can be written there, over nothing but an order list: before the work."""
     from trysquare.cli.files_out import look_at
     from trysquare.stock.shortage import order_csv
 
