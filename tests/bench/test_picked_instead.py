@@ -12,6 +12,7 @@ from trysquare.bench.now import Now
 from trysquare.record.replay_stock import Instead, StockNow
 
 
+@pytest.mark.slow
 def test_the_step_names_what_to_pick_instead_and_its_box_until_it_is_done(
     reed: tuple[Bench, Browser], monkeypatch: pytest.MonkeyPatch
 ) -> None:

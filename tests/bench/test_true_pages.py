@@ -19,6 +19,7 @@ ROOT = Path(__file__).parents[2]
 OFFSET = {"sort": "offset", "from": "rail:-y", "to": "base:-y"}
 
 
+@pytest.mark.slow
 def test_the_machine_and_its_units_have_a_page_each_and_stand_in_the_menu(reader: Browser) -> None:
     page = reader.get("/true")
     assert page.status_code == 200

@@ -184,6 +184,7 @@ BAD_CHILDREN = (
 
 
 @pytest.mark.parametrize("code", BAD_CHILDREN)
+@pytest.mark.slow
 def test_a_child_that_ends_badly_is_said_and_is_not_begun_again_and_again(tmp_path: Path, code: str) -> None:
     begun = tmp_path / "begun"
     counting = f"open({str(begun)!r}, 'a').write('x')\n{code}"

@@ -183,6 +183,7 @@ def test_without_boxes_and_list_the_need_is_compared_with_nothing(folder: Path, 
     assert "no boxes and no list.csv: need not compared with what came" in told
 
 
+@pytest.mark.slow
 def test_what_no_rule_looks_at_is_said_of_machines_that_have_it(tmp_path: Path, run: Run) -> None:
     told = " ".join(run("check", LARCH, "--json").json["not_checked"])
     assert "tune wiring" in told

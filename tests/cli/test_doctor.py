@@ -24,6 +24,7 @@ def test_every_package_of_the_program_is_looked_at(folder: Path, run: Run) -> No
     assert {"numpy", "ortools", "typst", "starlette", "cadquery-ocp-novtk", "SQLite", "disk"} <= looked_at
 
 
+@pytest.mark.slow
 def test_a_missing_package_is_told_with_its_remedy(
     folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -35,6 +35,7 @@ def test_a_step_has_fewer_pieces_than_the_machine_and_says_which_it_is(
     assert (tmp_path / "b.glb").read_bytes() == (tmp_path / "c.glb").read_bytes()
 
 
+@pytest.mark.slow
 def test_the_text_says_file_pieces_and_size(folder: Path, tmp_path: Path, run: Run) -> None:
     answer = run("export", folder, "--step", tmp_path / "frame.stp")
     assert answer.status == 0

@@ -23,6 +23,7 @@ pytestmark = pytest.mark.outside
 
 @pytest.mark.parametrize("view", VIEWS, ids=["isometric", "low", "from below"])
 @pytest.mark.parametrize("step", [25, pytest.param(53, marks=pytest.mark.slow)])
+@pytest.mark.slow
 def test_points_are_seen_where_a_ray_to_the_eye_is_free(step: int, view: View) -> None:
     pytest.importorskip("embreex")
     scene = larch_step(step)

@@ -3,6 +3,7 @@
 import csv
 import tomllib
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -81,6 +82,7 @@ WORDS = st.text(min_size=1, max_size=40).filter(lambda text: text == text.strip(
         max_size=8,
     )
 )
+@pytest.mark.slow
 def test_a_list_reads_back_as_it_was_written(lines: list[ListLine]) -> None:
     text = list_text(lines)
     assert read_lines(text) == tuple(lines)

@@ -104,6 +104,7 @@ def test_a_prism_with_few_sides_is_no_round(count: int) -> None:
     assert len(faces) == count + 2
 
 
+@pytest.mark.slow
 def test_a_free_form_mesh_stays_an_own_part_to_print(tmp_path: Path) -> None:
     ball = trimesh.creation.icosphere(subdivisions=5, radius=20)
     ball.export(tmp_path / "x.stl")

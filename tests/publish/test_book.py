@@ -64,6 +64,7 @@ def test_the_book_has_all_its_chapters(book: Pages) -> None:
     assert [name for name in FINDER if name not in text] == []
 
 
+@pytest.mark.slow
 def test_the_outline_names_every_chapter_and_step(book: Pages, reed: Known) -> None:
     document = opened(book.pdf)
     with document.open_outline() as outline:
@@ -229,6 +230,7 @@ def test_every_page_with_steps_names_them_in_its_foot(book: Pages, reed: Known) 
     assert shown == set(reed.number_of.values())
 
 
+@pytest.mark.slow
 def test_a_step_that_lays_cables_lists_them_from_end_to_end(larch: Known) -> None:
     steps = {step["id"]: step for step in book_facts(larch, "a4")["steps"]}
     earth = steps["wire-earth"]["wires"]

@@ -47,6 +47,7 @@ def test_the_newer_edition_says_so(machine: Machine) -> None:
     assert b"AP242" in step_bytes(given_tree(machine), machine.folder, "AP242").split(b"DATA;")[0]
 
 
+@pytest.mark.slow
 def test_an_outside_reader_finds_each_sort_once_and_every_piece(
     machine: Machine, content: bytes, tmp_path: Path
 ) -> None:
@@ -68,6 +69,7 @@ def test_an_outside_reader_finds_each_sort_once_and_every_piece(
     assert count["STYLED_ITEM"] == count["MANIFOLD_SOLID_BREP"] == len({piece.type.id for piece in pieces})
 
 
+@pytest.mark.slow
 def test_the_kernel_reads_back_names_places_colours_and_volumes(
     machine: Machine, content: bytes, tmp_path: Path
 ) -> None:
@@ -101,6 +103,7 @@ def test_a_name_is_written_as_the_standard_wants_it(name: str, written: bytes) -
     assert quoted(name) == written
 
 
+@pytest.mark.slow
 def test_odd_names_come_back_as_they_were(tmp_path: Path) -> None:
     folder = write_frame(tmp_path / "frame")
     text = (folder / "machine.toml").read_text("utf-8")

@@ -137,6 +137,7 @@ def test_work_that_is_turned_over_is_drawn_turned_and_says_so(
     assert "turned: bottom up" in pictures[name].svg
 
 
+@pytest.mark.slow
 def test_an_offset_to_be_set_has_its_size_and_its_datum(pictures: dict[str, Picture], reed: Known) -> None:
     picture = pictures[first_step(reed, "Rail true")]
     assert "50 mm" in picture.svg

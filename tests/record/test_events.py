@@ -134,6 +134,7 @@ JSON = st.recursive(
 
 
 @given(values=JSON, step=st.none() | st.just("frame"), seen=st.none() | st.integers(0, 2**53))
+@pytest.mark.slow
 def test_a_line_gives_back_the_event_and_then_the_same_bytes(
     values: Any, step: str | None, seen: int | None
 ) -> None:

@@ -96,6 +96,7 @@ def test_files_that_are_gone_or_changed_are_named_and_those_of_nobody_too(tmp_pa
 
 
 @given(word=st.text(max_size=80) | st.from_regex("[0-9a-f]{64}", fullmatch=True))
+@pytest.mark.slow
 def test_no_word_finds_a_file_that_is_not_ours(tmp_path_factory: pytest.TempPathFactory, word: str) -> None:
     folder = tmp_path_factory.getbasetemp()
     assert find(folder, word) is None

@@ -86,6 +86,7 @@ def test_a_full_database_takes_nothing_half_and_goes_on_once_there_is_room(tmp_p
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs limits of the system")
+@pytest.mark.slow
 def test_a_file_that_may_not_grow_any_more_takes_nothing_half(tmp_path: Path) -> None:
     told = told_by("full_disk.py", tmp_path)
     assert told["refused"] == "LogNotWritable"
@@ -100,6 +101,7 @@ def test_a_file_that_may_not_grow_any_more_takes_nothing_half(tmp_path: Path) ->
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="rights of the system")
+@pytest.mark.slow
 def test_in_a_folder_that_cannot_be_written_the_log_is_read_and_refuses_entries() -> None:
     told = told_by("no_rights.py")
     if "skipped" in told:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import networkx as nx
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -25,6 +26,7 @@ def groups(together: Together, present: set[str]) -> set[frozenset[str]]:
 
 
 @given(LINKS, st.lists(st.sampled_from(NAMES), max_size=8), st.randoms())
+@pytest.mark.slow
 def test_groups_stay_the_connected_components_whatever_goes(
     links: list[list[tuple[str, str]]], going: list[str], chance: object
 ) -> None:
