@@ -159,9 +159,10 @@ QUICK = {"rules": ["--quick"], "bench_pages": ["--quick"], "order": ["--seconds"
          "tuning_resonance": ["10"]}  # fmt: skip
 WHOLE = {"tuning_resonance": ["40"], "bench_server": ["--seconds", "60"]}
 LONGEST_SECONDS = 420.0  # of one module; what hangs must not take the others' figures with it
+WHOLE_SECONDS = 1200.0  # of the whole run: what is not begun by then is told as not measured
 
 
-def more(*, quick: bool) -> None:
+def more(*, quick: bool, until: float) -> None:
     """Each module in a process of its own; one that fails is told, and the others go on."""
     for name in MORE:
         if not (ROOT / "benchmarks" / f"{name}.py").is_file():
@@ -169,6 +170,9 @@ def more(*, quick: bool) -> None:
         heading(name.replace("_", " "))
         paths = os.pathsep.join([str(ROOT / "src"), str(ROOT), str(ROOT / "tests")])
         begin = time.perf_counter()
+        if begin >= until:
+            row(f"{name}: the run's time was used up", "", "not measured")
+            continue
         words = (QUICK if quick else WHOLE).get(name, [])
         try:
             done = subprocess.run(
@@ -176,12 +180,12 @@ def more(*, quick: bool) -> None:
                 cwd=ROOT,
                 env=dict(os.environ, PYTHONPATH=paths),
                 check=False,
-                timeout=LONGEST_SECONDS,
+                timeout=min(LONGEST_SECONDS, until - begin),
             )
             if done.returncode:
                 row(f"{name} ended with {done.returncode}", "", "not measured")
         except subprocess.TimeoutExpired:
-            row(f"{name} was stopped after {LONGEST_SECONDS:.0f} s", "", "not measured")
+            row(f"{name} was stopped after {time.perf_counter() - begin:.0f} s", "", "not measured")
         print(f"({name} took {time.perf_counter() - begin:.0f} s)", flush=True)
 
 
@@ -194,12 +198,13 @@ def main() -> None:
     repeats = 3 if said.quick else 5
     about = described()
     print(f"{about['machine']}, Python {about['python']}, load {about['load']}")
+    until = time.perf_counter() + WHOLE_SECONDS
     with tempfile.TemporaryDirectory() as place:
         collected = Path(place) / "figures.jsonl"
         os.environ[COLLECTED] = str(collected)
         for part in (
             lambda: start_up(repeats), lambda: rules(repeats), lambda: growth(max(1, repeats - 2)), overlaps,
-            lambda: more(quick=said.quick),
+            lambda: more(quick=said.quick, until=until),
         ):  # fmt: skip
             try:
                 part()

@@ -36,10 +36,12 @@ def at_once(workplace: Workplace, chance: Random) -> Verdict:
         before = texts(place)
         sources = [each for each in commands() if not each.serves and each.words not in {("new",), ("why",)}]
         calls: list[list[str]] = []
+        own: set[int] = set()  # calls that take in a log of ours; an example may take in another one
         for number in range(chance.choice((2, 3, 4))):
             if chance.random() < 0.5:
                 lines = [_event(f"race-{number}-{each}") for each in range(TAKEN_IN)]
                 calls.append(_take_in(place, number, lines))
+                own.add(number)
             else:
                 calls.append(example(chance.choice(sources), place, workplace.templates, chance))
         children = [
@@ -54,7 +56,7 @@ def at_once(workplace: Workplace, chance: Random) -> Verdict:
         taken_in = [
             f"race-{number}-{each}"
             for number, outcome in enumerate(outcomes)
-            if "take-in" in outcome.words and outcome.status == 0
+            if number in own and outcome.status == 0
             for each in range(TAKEN_IN)
         ]
         acknowledged = [*workplace.templates.log_ids, *taken_in]
