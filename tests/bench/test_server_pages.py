@@ -22,6 +22,7 @@ PAGES = (
     "/papers?of=track%2Frail", "/papers?of=feet",
     "/papers?paper=manual", "/readings", "/open", "/film", "/join",
     "/help", "/help/", "/help/snug", "/true", "/true/track", "/tune", "/tune/belt", "/tune/wiring",
+    "/unsure",
 )  # fmt: skip
 
 
@@ -43,6 +44,7 @@ def test_every_route_is_asked_by_some_test_of_pages() -> None:
         "/solids/x", "/film/lists.txt", "/log", "/changes", "/files", "/kept/x", "/join/revoke",
         "/join/code.svg",
         "/certificate.crt", "/reed/base", "/tune/skew/made/piece-xy.stl", "/true-at", "/true/track/now",
+        "/unsure/x.svg",
     }  # fmt: skip
     for route in all_routes():
         assert any(route.path_regex.match(path) for path in asked), route  # type: ignore[attr-defined]

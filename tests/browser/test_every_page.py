@@ -30,6 +30,7 @@ PAGES = {
     "tune": "/tune",
     "tune-belt": "/tune/belt",
     "tune-wiring": "/tune/wiring",
+    "unsure": "/unsure",
     "join": "/join",
     "help": "/help/snug",
     "words": "/help/",

@@ -18,6 +18,7 @@ from trysquare.intake.taken_in import Question
 from trysquare.machine.load import load_machine
 from trysquare.publish.given_tree import given_tree
 from trysquare.publish.step_file import step_bytes
+from trysquare.record.rulings_kept import keep, read_asked, read_kept
 
 REED = Path(__file__).resolve().parents[2] / "demo" / "reed-joints"
 TRACK = "units/track.toml"
@@ -238,6 +239,25 @@ def test_an_unsure_part_is_asked_with_yes_or_no(
 ) -> None:
     answering(monkeypatch, *answers)
     assert import_ask.asked([QUESTION]) == [Ruling(shape="abc", says=says, called="nut")]
+
+
+def test_what_is_answered_at_the_bench_survives_a_new_revision(
+    slider: Path, revised: Path, tmp_path: Path, run: Run
+) -> None:
+    for number, step in enumerate((slider, revised)):
+        named = step.read_text().replace("'foot'", "'foot, printed'")
+        (tmp_path / f"{number}.step").write_text(named)
+    folder = tmp_path / "slider"
+    run("import", str(tmp_path / "0.step"), str(folder), "--no-questions")
+    asked = read_asked(folder)
+    (question,) = asked.still_open(read_kept(folder))
+    assert question.about == "printed"
+    assert asked.pictures[question.digest].startswith("<svg")
+    keep(folder, read_kept(folder).with_rulings([Ruling(shape=question.digest, printed=True)]))
+    run("import", str(tmp_path / "1.step"), str(folder), "--no-questions")
+    assert read_kept(folder).rulings[question.digest].printed is True
+    assert read_asked(folder).still_open(read_kept(folder)) == ()
+    assert any(part.kind == "printed" for part in load_machine(folder).types.values())
 
 
 def test_stop_leaves_the_rest_open(monkeypatch: pytest.MonkeyPatch) -> None:

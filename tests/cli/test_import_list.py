@@ -298,3 +298,73 @@ def test_answers_at_the_terminal_decide(
     assert status == 0
     names = tomllib.loads((tmp_path / "machine" / "names.toml").read_text())["names"]
     assert names == {"M3 x 10": "ISO 7380-1 M3x10"}
+
+
+def test_a_member_without_a_slot_is_asked_with_the_usual_slot_first_and_stays_decided(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, machine = tmp_path / "list.csv", tmp_path / "machine"
+    file.write_text("Description,Qty\n2020 extrusion 400,4\n", encoding="utf-8")
+    (row,) = facts_of(capsys, file, machine, status=1)["rows"]
+    assert row["outcome"] == "asked"
+    assert [one["part"] for one in row["choices"]] == ["profile 20x20 slot 6", "profile 20x20 slot 5"]
+    assert "slot is not said" in row["question"]
+    facts_of(capsys, file, machine, "--confirm", "2020 extrusion 400=profile 20x20 slot 5")
+    part = tomllib.loads((machine / "parts.toml").read_text())["part"]["2020-extrusion-400"]
+    assert (part["kind"], part["profile"], part["length_mm"]) == ("member", "profile 20x20 slot 5", 400)
+    assert facts_of(capsys, file, machine)["rows"][0]["outcome"] == "own"
+
+
+def test_a_list_issued_again_says_what_it_changes_in_the_machine_as_an_assembly_does(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, machine = tmp_path / "list.csv", tmp_path / "machine"
+    file.write_text("Description,Qty\n2020 extrusion 400,4\n", encoding="utf-8")
+    assert facts_of(capsys, file, machine, status=1)["machine_changes"] is None
+    told = facts_of(capsys, file, machine, "--confirm", "2020 extrusion 400")["machine_changes"]
+    assert told["changes"][0]["id"] == "2020-extrusion-400"
+    assert {"undo", "do_now", "read_again"} <= set(told)
+    file.write_text("Description,Qty\n2020 extrusion 400,6\n", encoding="utf-8")
+    capsys.readouterr()
+    assert main(["import", str(file), str(machine), "--no-questions"]) == 0
+    assert "nothing is to be redone" in capsys.readouterr().out
+    file.write_text("Description,Qty\n2020 extrusion 400,5\n", encoding="utf-8")
+    assert main(["import", str(file), str(machine), "--no-questions", "--built", "nowhere"]) == 2
+
+
+def test_what_a_file_hides_is_told_and_not_dropped(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = openpyxl.Workbook()
+    for row in (["Description", "Qty"], ["M3x8 BHCS", 24], ["foot", "=2*2"]):
+        book.active.append(row)
+    hidden = book.create_sheet("spares")
+    hidden.append(["Description", "Qty"])
+    hidden.sheet_state = "hidden"
+    book.save(tmp_path / "list.xlsx")
+    facts = facts_of(capsys, tmp_path / "list.xlsx", tmp_path / "machine", "--look", status=0)
+    told = " ".join(facts["passed_over"])
+    assert "hidden sheet 'spares'" in told
+    assert "1 formula has no result" in told
+    assert "a title or remark between the rows: foot" in told
+
+
+def test_a_second_heading_and_an_open_quotation_mark_are_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "list.csv"
+    file.write_text("Description,Qty\nM3x8 BHCS,24\nDescription,Qty\nfoot,4\n", encoding="utf-8")
+    facts = facts_of(capsys, file, tmp_path / "machine", "--look", status=0)
+    assert list(outcomes(facts)) == ["M3x8 BHCS", "foot"]
+    assert "the heading again" in " ".join(facts["passed_over"])
+    file.write_text('Description,Qty\n"M3x8 BHCS,24\nfoot,4\nplate,2\n', encoding="utf-8")
+    facts = facts_of(capsys, file, tmp_path / "machine", "--look", status=1)
+    assert "one cell holds 3 lines" in " ".join(facts["passed_over"])
+
+
+def test_a_text_that_is_named_as_a_workbook_is_told_its_right_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "list.xlsx").write_text(LIST, encoding="utf-8")
+    assert main(["import", str(tmp_path / "list.xlsx"), str(tmp_path / "machine")]) == 2
+    assert "Name it .csv." in capsys.readouterr().err

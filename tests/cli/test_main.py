@@ -31,6 +31,8 @@ EXAMPLES = [
     if isinstance(command, Taught) and name != "bench"  # it serves until it is stopped: tests/bench starts it
     for example in command.examples
 ]
+FROM_OTHER_COMMANDS = {"build/reed.step": ("export", "demo/reed-joints", "--step", "build/reed.step")}
+"""Files that an example reads and another command of the help makes."""
 
 
 def test_the_version_is_the_packages(run: Run) -> None:
@@ -79,6 +81,9 @@ def test_every_example_runs_as_it_stands(
         pytest.skip(f"DEMO MISSING: {', '.join(missing)}; this example of the help was not run")
     # What makes a folder makes it in an empty place, where it has not been made before.
     monkeypatch.chdir(tmp_path if arguments[0] == "new" else ROOT)
+    for file, command in FROM_OTHER_COMMANDS.items():
+        if file in arguments:
+            run(*command)
     answer = run(*arguments, *(["--no-cache"] if arguments[0] in ("check", "need") else []))
     assert program == "trysquare"
     assert answer.status in (0, 1), answer.err

@@ -136,8 +136,15 @@ def _hole(text: Text, centre: Array, radius: float, high_mm: float) -> tuple[str
 def step_text(
     solids: Sequence[tuple[Sequence[Corner], Sequence[tuple[float, float, float]], float, Placement]],
 ) -> str:
-    """A whole file: each prism as a representation of its own, placed by a mapped item."""
+    """A whole file of prisms."""
     text = Text()
+    return file_text(
+        text, [(prism(text, outline, holes, high_mm), place) for outline, holes, high_mm, place in solids]
+    )
+
+
+def file_text(text: Text, placed: Sequence[tuple[str, Placement]]) -> str:
+    """A whole file: each solid as a representation of its own, placed by mapped items."""
     application = text.add("APPLICATION_CONTEXT('design')")
     length = text.add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT($,.METRE.))")
     angle = text.add("(NAMED_UNIT(*)PLANE_ANGLE_UNIT()SI_UNIT($,.RADIAN.))")
@@ -148,12 +155,14 @@ def step_text(
         f"GLOBAL_UNIT_ASSIGNED_CONTEXT(({length},{angle},{solid_angle}))REPRESENTATION_CONTEXT('',''))"
     )
     items = []
-    for outline, holes, high_mm, placement in solids:
-        solid = prism(text, outline, holes, high_mm)
-        origin = text.axes(np.zeros(3), Z, X)
-        part = text.add(f"ADVANCED_BREP_SHAPE_REPRESENTATION('',({solid},{origin}),{context})")
+    maps: dict[str, str] = {}
+    for solid, placement in placed:
+        if solid not in maps:
+            origin = text.axes(np.zeros(3), Z, X)
+            part = text.add(f"ADVANCED_BREP_SHAPE_REPRESENTATION('',({solid},{origin}),{context})")
+            maps[solid] = text.add(f"REPRESENTATION_MAP({origin},{part})")
         target = text.axes(placement.origin_mm, placement.turn[:, 2], placement.turn[:, 0])
-        items.append(text.add(f"MAPPED_ITEM('',{text.add(f'REPRESENTATION_MAP({origin},{part})')},{target})"))
+        items.append(text.add(f"MAPPED_ITEM('',{maps[solid]},{target})"))
     whole = text.add(
         f"SHAPE_REPRESENTATION('',({','.join([*items, text.axes(np.zeros(3), Z, X)])}),{context})"
     )

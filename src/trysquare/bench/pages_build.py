@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import gzip
 
 from starlette.requests import Request
@@ -11,6 +12,7 @@ from starlette.routing import BaseRoute, Route
 from trysquare.bench import links
 from trysquare.bench.bench import bench_of
 from trysquare.bench.failures import BeingReadError, SaidError
+from trysquare.bench.pages_import import open_questions
 from trysquare.bench.show_order import order_view
 from trysquare.bench.show_step import card_view, step_view
 from trysquare.bench.views_step import StepView
@@ -22,7 +24,7 @@ _DRAWING_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 async def order(request: Request) -> Response:
     """The order of the build."""
     bench = bench_of(request)
-    view = order_view(bench.now(request))
+    view = order_view(bench.now(request), unsure=await asyncio.to_thread(open_questions, bench.folder))
     return bench.page(request, "order.html", view, here="order", title="The order")
 
 

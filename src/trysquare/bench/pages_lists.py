@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from trysquare.bench.bench import bench_of
 from trysquare.bench.failures import BeingReadError, SaidError
+from trysquare.bench.pages_import import open_questions
 from trysquare.bench.show_lists import (
     findings_view,
     help_view,
@@ -77,7 +80,8 @@ async def readings(request: Request) -> Response:
 async def open_points(request: Request) -> Response:
     """Everything that is open."""
     bench = bench_of(request)
-    view = open_points_view(bench.now(request))
+    unsure = await asyncio.to_thread(open_questions, bench.folder)
+    view = open_points_view(bench.now(request), unsure=unsure)
     return bench.page(request, "open.html", view, here="open", title="Open points")
 
 

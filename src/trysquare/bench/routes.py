@@ -14,6 +14,7 @@ from trysquare.bench import (
     pages_build,
     pages_files,
     pages_film,
+    pages_import,
     pages_join,
     pages_lists,
     pages_log,
@@ -25,7 +26,7 @@ from trysquare.bench import (
 
 MODULES = (
     pages_static, pages_build, pages_lists, pages_sort, pages_film, pages_log, pages_files, pages_join,
-    pages_true, pages_tune,
+    pages_true, pages_tune, pages_import,
 )  # fmt: skip
 FURTHER: tuple[tuple[str, str], ...] = (("Truing", "/true"), ("Tuning", "/tune"))
 """Further pages in the menu, as (title, address)."""

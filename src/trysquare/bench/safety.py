@@ -26,7 +26,7 @@ TOKEN_HEADER = "x-trysquare-token"
 OPEN_PATHS = ("/join", "/certificate.crt", "/static/")
 """What a device that has not joined gets: the form to join, the certificate, and styles and scripts, which
 are the same for everybody and hold nothing of the machine."""
-FORM_PATHS = ("/join",)
+FORM_PATHS = ("/join", "/unsure")
 """Posts of plain forms, which carry their token inside; whoever takes them checks it."""
 LONGEST_PATH = 2000
 

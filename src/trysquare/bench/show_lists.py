@@ -86,8 +86,8 @@ def papers_view(now: Now, lines: LineFacts | None, asked: str, paper: str) -> Pa
     )
 
 
-def open_points_view(now: Now) -> OpenPointsView:
-    """Everything that is open."""
+def open_points_view(now: Now, *, unsure: int = 0) -> OpenPointsView:
+    """Everything that is open. `unsure`: parts of an import that are asked."""
     order = now.shown.order
     begun = [
         name
@@ -104,6 +104,7 @@ def open_points_view(now: Now) -> OpenPointsView:
         deviations=tuple(now.deviation(one) for one in now.state.deviations),
         conflicts=tuple(now.conflict(one) for one in now.state.conflicts),
         stops=tuple(one for one in findings if one.weight == "stop"),
+        unsure=unsure,
     )
 
 

@@ -16,8 +16,8 @@ _EMPTY = OrderView(
 )  # fmt: skip
 
 
-def order_view(now: Now) -> OrderView:
-    """The whole page; empty while the machine is being read."""
+def order_view(now: Now, *, unsure: int = 0) -> OrderView:
+    """The whole page; empty while the machine is being read. `unsure`: parts of an import that are asked."""
     order = now.shown.order
     if order is None:
         return _EMPTY
@@ -31,7 +31,7 @@ def order_view(now: Now) -> OrderView:
         first_visit=now.state.seq == 0,
         begin=now.shown.link(now.begin),
         units=tuple(_unit(now, order, run) for run in order.runs),
-        figures=_figures(now, order, weights, made),
+        figures=_figures(now, order, weights, made) + _unsure(unsure),
         spent=links.duration(spent),
         left=links.duration(sum(_left(now, head) for head in order.steps)),
         cover=pictures.steps.get("") if pictures is not None else None,
@@ -113,3 +113,10 @@ def _figures(now: Now, order: OrderFacts, weights: list[str], made: int) -> tupl
     weight = "doubt" if points else ""
     found.append(Figure(value=str(points), unit="", says="open points", href="/open", weight=weight))
     return tuple(found)
+
+
+def _unsure(number: int) -> tuple[Figure, ...]:
+    if not number:
+        return ()
+    says = "unsure part of the import" if number == 1 else "unsure parts of the import"
+    return (Figure(value=str(number), unit="", says=says, href="/unsure", weight="doubt"),)

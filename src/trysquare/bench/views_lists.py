@@ -250,7 +250,8 @@ class ReadingsView:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenPointsView:
     """`/open`. `left_open`: with reasons; `coming`: items of steps that are begun and not done; `deviations`,
-    `conflicts`, `stops` (findings that stop the build), `bad`: readings out of their limit."""
+    `conflicts`, `stops` (findings that stop the build), `bad`: readings out of their limit; `unsure`: how
+    many parts of an import are asked."""
 
     left_open: tuple[OpenView, ...]
     coming: tuple[OpenView, ...]
@@ -258,6 +259,7 @@ class OpenPointsView:
     deviations: tuple[DeviationView, ...]
     conflicts: tuple[ConflictView, ...]
     stops: tuple[FindingView, ...]
+    unsure: int = 0
 
 
 # --- film, join, help, errors

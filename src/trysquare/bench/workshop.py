@@ -129,7 +129,8 @@ class Workshop:
             return
         if key == self.shown.version and not self.shown.problems and _is_whole(self.shown):
             await self.stop()  # edited and taken back while a child was at work
-            self._show(replace(self.shown, busy=False), MACHINE if self.shown.busy else "")
+            self._show(replace(self.shown, busy=False), "")
+            self.tell(MACHINE)  # pages also show what is no part of the machine
             return
         await self.stop()
         found = await asyncio.to_thread(self._from_kept, key)

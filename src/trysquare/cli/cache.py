@@ -71,6 +71,10 @@ def source_stamp() -> str:
     return digest.hexdigest()
 
 
+_NOT_THE_MACHINE = ("imports.toml",)
+"""Watched, since pages show what stands in it, but no word of it changes the machine."""
+
+
 def watched_files(folder: Path) -> list[Path]:
     """Every file that a machine may be read from, sorted.
 
@@ -87,9 +91,12 @@ def watched_files(folder: Path) -> list[Path]:
 
 
 def folder_digest(folder: Path, papers: Sequence[Path] = ()) -> str:
-    """A digest of the names and bytes of all watched files and of the papers from outside."""
+    """A digest of the names and bytes of the watched files that the machine is read from and of the papers
+    from outside."""
     digest = hashlib.sha256()
     for file in [*watched_files(folder), *papers]:
+        if file.parent == folder and file.name in _NOT_THE_MACHINE:
+            continue
         name = str(file.relative_to(folder) if file.is_relative_to(folder) else file.name)
         digest.update(os.fsencode(name))
         try:

@@ -34,6 +34,7 @@ _CAD_ENDINGS = (".step", ".stp", ".p21", ".3mf", ".stl")
     examples=(
         "trysquare import demo/reed/list.csv build/reed-list --no-questions",
         "trysquare import demo/reed/list.csv build/reed-list --look",
+        "trysquare import build/reed.step build/reed-step --no-questions",
     ),
     exits=(
         (0, "every row, or every part and screw, is understood"),
@@ -88,7 +89,7 @@ _CAD_ENDINGS = (".step", ".stp", ".p21", ".3mf", ".stl")
     "--built",
     metavar="STEP",
     default="",
-    help="Assembly: the last step that is done; a new revision then says what to undo.  [default: none]",
+    help="The last step that is done; a new revision then says what to undo.  [default: none]",
 )
 @click.option("--look", is_flag=True, help="Write nothing.  [default: written]")
 @click.option("--no-questions", is_flag=True, help="Ask nothing.  [default: asked at a terminal]")
@@ -145,7 +146,7 @@ def command(
         from trysquare.cli.import_list import Asked, run
 
         asked = Asked(columns=columns, sheet=sheet, confirms=confirms, pieces=pieces, name=name)
-        return run(file, folder, asked, asks=asks, look=look, tell_all=tell_all, as_json=as_json)
+        return run(file, folder, asked, asks=asks, look=look, tell_all=tell_all, as_json=as_json, built=built)
     except ReadingErrors as errors:
         tell_problems(errors, file, as_json=as_json)
         return UNREADABLE

@@ -11,12 +11,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trysquare.cli import words
-from trysquare.cli.answers import CLEAN, FOUND, NotThere, print_json
+from trysquare.cli.answers import CLEAN, FOUND, print_json
 
 if TYPE_CHECKING:
+    from trysquare.intake.bodies import Assembly
     from trysquare.intake.rulings import Memory, Ruling
     from trysquare.intake.taken_in import Question, TakenIn
-    from trysquare.machine.values import Machine
+
+PICTURE_MM = (120.0, 80.0)
+"""The largest that an unsure part is drawn for the bench."""
 
 
 def run(
@@ -38,6 +41,7 @@ def run(
     give way after a backup; `look`: nothing is written; `propose`: standard screws for empty holes in line;
     `name`: of the machine, "" as in the file; `built`: the last step that is done.
     """
+    from trysquare.cli.import_after import after, look_at_built, machine_in
     from trysquare.cli.import_child import read_in_child
     from trysquare.cli.import_tell import tell
     from trysquare.intake.rulings import seen_in
@@ -53,7 +57,8 @@ def run(
     taken = taken_in(assembly, memory, seen=seen, name=name, propose=propose)
     ruled = {one.shape for one in rulings}
     left = [one for one in questions if one.digest not in ruled]
-    old = _machine_in(place)
+    old = machine_in(place)
+    look_at_built(old, built)
     facts = {
         "file": file,
         "folder": folder,
@@ -63,8 +68,10 @@ def run(
         "ruled": [asdict(one) for one in rulings],
         **_write(place, taken, memory, source=path.name, yes=yes, asks=asks, look=look),
     }
+    if not look:
+        _keep_asked(place, assembly, memory, seen, path.name)
     if facts["written"]:
-        facts |= _after(place, old, built)
+        facts |= after(place, old, built)
     if as_json:
         print_json(facts)
     else:
@@ -106,6 +113,11 @@ def import_facts(taken: TakenIn) -> dict[str, Any]:
             }
             for word, number in by_type.items()
         ],
+        "materials": [
+            {"part": own.id, "material": own.material, "guessed_from": own.material_why}
+            for own in taken.pieces.types
+            if own.material_why
+        ],
         "joints": dict(sorted(Counter(draft.recipe for draft in drafts).items())),
         "screws": len(taken.stacks),
         "screws_in_joints": sum(len(draft.stacks) for draft in drafts if not draft.proposed),
@@ -129,15 +141,10 @@ def import_facts(taken: TakenIn) -> dict[str, Any]:
 def _looked_at(place: Path) -> Memory:
     """The folder's memory. Raises NotThere when nothing can be written there, ReadingError for its text."""
     from trysquare.cli.files_out import look_at_folder
-    from trysquare.intake.rulings import FILE_NAME, LARGEST_BYTES, Memory, read_memory
+    from trysquare.record.rulings_kept import read_kept
 
     look_at_folder(place)
-    file = place / FILE_NAME
-    if not file.is_file():
-        return Memory()
-    if file.stat().st_size > LARGEST_BYTES:
-        raise NotThere(f"{words.one_line(file)} is too large to be a memory of imports. Move it away.")
-    return read_memory(file.read_text(encoding="utf-8-sig", errors="replace"))
+    return read_kept(place)
 
 
 def _saying(*, as_json: bool) -> Any:
@@ -167,6 +174,7 @@ def _write(
     """Writes the folder if nothing of the builder's stands against it, or if the builder says so."""
     from trysquare.cli import import_write
     from trysquare.intake.folder_text import folder_files
+    from trysquare.record.rulings_kept import keep
 
     files = folder_files(taken.result.lines, source=source)
     changes = import_write.planned(place, files)
@@ -184,12 +192,12 @@ def _write(
         yes = _gives_way(conflicts)
     place.mkdir(parents=True, exist_ok=True)
     if conflicts and not yes:
-        _remember(place, memory)  # what was answered need not be asked again
+        keep(place, memory)  # what was answered need not be asked again
         return {**facts, "waits_in": import_write.left_waiting(place, files)}
     facts["backup"] = import_write.written(place, changes, files)
     types = {own.shape.digest: own.id for own in taken.pieces.types}
     digest = taken.assembly.facts.digest
-    _remember(place, replace(memory, source=source, digest=digest, types={**memory.types, **types}))
+    keep(place, replace(memory, source=source, digest=digest, types={**memory.types, **types}))
     return {**facts, "written": True}
 
 
@@ -203,44 +211,24 @@ def _gives_way(conflicts: list[Any]) -> bool:
     )
 
 
-def _remember(place: Path, memory: Memory) -> None:
-    from trysquare.cli.files_out import write
-    from trysquare.intake.rulings import FILE_NAME, memory_text
+def _keep_asked(place: Path, assembly: Assembly, memory: Memory, seen: dict[int, Any], source: str) -> None:
+    """Leaves the questions with their pictures for the bench, those that are answered as well."""
+    from trysquare.intake.taken_in import questions_of
+    from trysquare.publish.part_picture import solid_picture
+    from trysquare.record.rulings_kept import Asked, keep_asked
+    from trysquare.solid.meshes import manifold_of
+    from trysquare.solid.shapes import solid_from
 
-    file, text = place / FILE_NAME, memory_text(memory)
-    if not file.is_file() or file.read_text(encoding="utf-8", errors="replace") != text:
-        write(file, text.encode())
-
-
-def _machine_in(place: Path) -> Machine | None:
-    """The machine in a folder; None when there is none, or none that can be read."""
-    from trysquare.ground.errors import ReadingErrors
-    from trysquare.machine.load import load_machine
-
-    if not (place / "machine.toml").is_file():
-        return None
-    try:
-        return load_machine(place)
-    except ReadingErrors:
-        return None
-
-
-def _after(place: Path, old: Machine | None, built: str) -> dict[str, Any]:
-    """What the written folder is, and against what was there before: what changed and must be redone."""
-    from trysquare.cli.answers import problem_facts
-    from trysquare.cli.changes import change_facts
-    from trysquare.ground.errors import ReadingError, ReadingErrors
-    from trysquare.machine.load import load_machine
-    from trysquare.publish.changes import changes
-
-    try:
-        new = load_machine(place)
-    except ReadingErrors as errors:  # the builder's own files name what is no longer there
-        return {"unreadable": [problem_facts(problem) for problem in errors.problems], "changes": None}
-    facts: dict[str, Any] = {"unreadable": [], "changes": None}
-    if old is not None:
-        try:
-            facts["changes"] = change_facts(changes(old, new, built))
-        except ReadingError as error:
-            raise NotThere(f"'{words.one_line(built)}' is not {error.expected}. {error.remedy}") from error
-    return facts
+    every = [
+        *questions_of(assembly, replace(memory, rulings={}), seen),
+        *questions_of(assembly, memory, seen),
+    ]
+    questions = {(one.digest, one.about): one for one in every}
+    pictures: dict[str, str] = {}
+    for one in questions.values():
+        shape = next(each for each in assembly.shapes if each.digest == one.digest)
+        body = manifold_of(shape.points_mm.copy(), shape.triangles)  # it takes no read-only array
+        picture = solid_picture(solid_from(body), one.called, *PICTURE_MM) if body is not None else None
+        if picture is not None:
+            pictures[one.digest] = picture.svg
+    keep_asked(place, Asked(source=source, questions=tuple(questions.values()), pictures=pictures))

@@ -6,6 +6,7 @@ in a file that the parent named.
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import subprocess
@@ -103,6 +104,7 @@ def _answer(path: Path, answer: Path, code: int, limits: Limits, *, late: bool) 
         # written by our own child, in a folder that only this user can open
         kind, *rest = pickle.loads(answer.read_bytes())
         if kind == "assembly" and isinstance(rest[0], Assembly):
+            gc.freeze()  # it stays to the end: no use in looking through it for rubbish again and again
             return rest[0]
         if kind == "error":
             raise ReadingError(where=where, read=rest[0], expected=rest[1], remedy=rest[2])
@@ -146,14 +148,16 @@ def main(arguments: list[str]) -> int:
     """The child: reads the file, leaves the answer. Arguments: file, answer, memory in MB."""
     path, answer, memory_mb = Path(arguments[0]), Path(arguments[1]), float(arguments[2])
     limit_memory(memory_mb)
+    gc.disable()  # nothing here goes in circles, and the kernel's many small values would be looked through
     from trysquare.intake.cad_file import read_cad
 
     def say(text: str) -> None:
         print(f"{TELLS}{text}", flush=True)
 
+    kept: list[object] = []
     said: tuple[object, ...]
     try:
-        said = ("assembly", read_cad(path, say))
+        said = ("assembly", read_cad(path, say, kept))
     except ReadingError as error:
         said = ("error", error.read, error.expected, error.remedy)
     except MemoryError:

@@ -66,6 +66,12 @@ def settle(found: Imported, one: Decided, word: str) -> bool:
         found.known = replace(known, own_by_word=known.own_by_word | {plain}, names=names)
         found.confirmed.pop(one.row.text, None)
         return True
+    member = one.understood.member if one.understood is not None else None
+    if member is not None and word in member.choices:
+        found.known = replace(
+            known, profiles={**known.profiles, plain: word}, own_by_word=known.own_by_word - {plain}
+        )
+        return True
     part = is_part(found.place.machine, word) if word else ""
     if part is None:
         read = understand(word)

@@ -23,6 +23,7 @@ from trysquare.intake.list_files import (
     read_lines,
     waiting_names,
 )
+from trysquare.intake.list_remarks import remarks_on
 from trysquare.intake.list_rows import ListedRow, ListedRows, listed, read_rows
 from trysquare.intake.list_tables import read_list_tables
 from trysquare.machine.parts_list import LARGEST_LIST_ROWS
@@ -177,6 +178,8 @@ def read_import(file: str, folder: str, asked: Asked) -> Imported:
         columns.append(found)
         parts.append(read_rows(table, found))
     rows = listed(parts)
+    remarks = remarks_on(path, tables)
+    rows = replace(rows, passed_over=(*remarks, *rows.passed_over))
     if not problems and not rows.rows:
         problems.append(
             ReadingError(
@@ -185,7 +188,8 @@ def read_import(file: str, folder: str, asked: Asked) -> Imported:
                 if not any(table.rows for table in tables)
                 else "no row with a name and a number",
                 expected="a parts list: a heading, and rows with a name and a number of pieces",
-                remedy="Check the file; say the columns with --columns name=HEADING,pieces=HEADING.",
+                remedy=" ".join(remarks)
+                or "Check the file; say the columns with --columns name=HEADING,pieces=HEADING.",
             )
         )
     if len(rows.rows) > LARGEST_LIST_ROWS:

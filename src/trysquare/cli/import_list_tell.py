@@ -13,11 +13,13 @@ from trysquare.cli.facts import where_fact
 from trysquare.cli.import_list_decide import settle, settle_pieces
 from trysquare.cli.import_list_read import Imported
 from trysquare.cli.import_list_write import Written
+from trysquare.cli.import_tell import tell_changes
 from trysquare.cli.page import QUIET, Page
 from trysquare.intake.list_decide import Decided, pieces_key
 from trysquare.stock.remembered import plain_name
 
 MOST_SHOWN = 20
+_NOTHING_PLACED = "no part that is placed becomes another: nothing is to be redone"
 
 
 def ask(found: Imported) -> None:
@@ -146,6 +148,8 @@ def tell(facts: dict[str, Any], *, tell_all: bool) -> None:
         _some(page, facts["passed_over"], tell_all)
     if facts["reissued"]:
         _changes(page, facts, tell_all)
+        most = len(facts["rows"]) + len(facts["changes"]) if tell_all else MOST_SHOWN
+        tell_changes(page, facts.get("machine_changes"), most, _NOTHING_PLACED)
     _files(page, facts)
     page.print()
 

@@ -30,9 +30,10 @@ def tell(facts: dict[str, Any], *, whole: bool = False) -> None:
     page.title(facts["machine"], f"{facts['file']} → {facts['folder']}")
     _tell_found(page, facts, most)
     _tell_unsure(page, facts["unsure"], most)
+    _tell_materials(page, facts["materials"], most)
     _tell_findings(page, facts, most)
     _tell_files(page, facts, NO_END if whole else MOST_DIFF)
-    _tell_changes(page, facts.get("changes"), most)
+    tell_changes(page, facts.get("changes"), most)
     _tell_next(page, facts)
     page.print()
 
@@ -89,10 +90,21 @@ def _tell_unsure(page: Page, unsure: list[dict[str, Any]], most: int) -> None:
     if printed:
         page.heading("Printed? Taken as bought until you say so")
         page.line(words.listed((one["called"] for one in printed), 0 if most == NO_END else most), indent=2)
-    if unsure:
+    if unsure or printed:
         page.line(
-            "Import again at a terminal to answer yes or no, or write it into imports.toml.", style=QUIET
+            "Answer with pictures at the bench, page Unsure parts, or yes or no at a terminal; then import "
+            "again.",
+            style=QUIET,
         )
+
+
+def _tell_materials(page: Page, guessed: list[dict[str, Any]], most: int) -> None:
+    if guessed:
+        page.heading("Materials guessed; is it so? Correct them in parts.toml")
+        for one in guessed[:most]:
+            page.line(f"{one['part']}: {one['material']}? {one['guessed_from']}", indent=2)
+        if len(guessed) > most:
+            page.line(f"and {len(guessed) - most} more; --all names them", indent=2, style=QUIET)
 
 
 def _tell_findings(page: Page, facts: dict[str, Any], most: int) -> None:
@@ -145,12 +157,15 @@ def _tell_files(page: Page, facts: dict[str, Any], most: int) -> None:
         page.line(f"what gave way is kept in {facts['folder']}/{facts['backup']}", indent=2)
 
 
-def _tell_changes(page: Page, changes: dict[str, Any] | None, most: int) -> None:
+def tell_changes(
+    page: Page, changes: dict[str, Any] | None, most: int, same: str = "the machine is the same"
+) -> None:
+    """What a re-issued file changed in the machine, and what a follower must redo. `same`: when nothing."""
     if changes is None:
         return
     page.heading("Against what was there before")
     if not changes["changes"]:
-        page.line("the machine is the same", indent=2)
+        page.line(same, indent=2)
         return
     for change in changes["changes"][:most]:
         page.line(f"{change['id']}: {change['does']}", indent=2, style=STRONG if change["matters"] else "")

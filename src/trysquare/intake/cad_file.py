@@ -9,18 +9,24 @@ from pathlib import Path
 from trysquare.ground.errors import shown
 from trysquare.intake.bodies import Assembly, Problem
 from trysquare.intake.limits import LARGEST_MB, LARGEST_MESH_MB, checked_size, kind_of, trouble
-from trysquare.intake.mesh_file import read_mesh
 from trysquare.intake.step_file import read_step
 
 STEP_ENDINGS = (".step", ".stp", ".p21")
 
 
-def read_cad(path: Path, say: Callable[[str], None] = lambda _text: None) -> Assembly:
-    """The bodies of a STEP, STL or 3MF file; a ReadingError when it is none of these or cannot be used."""
+def read_cad(
+    path: Path, say: Callable[[str], None] = lambda _text: None, keep: list[object] | None = None
+) -> Assembly:
+    """The bodies of a STEP, STL or 3MF file; a ReadingError when it is none of these or cannot be used.
+
+    `say`, `keep`: see `step_file.read_step`.
+    """
     kind = checked_kind(path)
     if kind != "step":
+        from trysquare.intake.mesh_file import read_mesh  # it loads another kernel, for nothing here
+
         return read_mesh(path, say)
-    assembly = read_step(path, say)
+    assembly = read_step(path, say, keep)
     if path.suffix.lower() in STEP_ENDINGS:
         return assembly
     problem = Problem(

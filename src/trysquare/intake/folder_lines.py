@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,9 +12,10 @@ from trysquare.intake.hole_names import HoleNames, name_holes
 from trysquare.intake.joint_rows import Row, row_of
 from trysquare.intake.joints import Draft
 from trysquare.intake.pieces import OwnType, Piece, Pieces, clean_direction, rounded
-from trysquare.machine.values import Hole, Kind
+from trysquare.machine.values import Hole
 
 PLACE_DIGITS = 6  # a nanometre
+USUAL_DEPTH_MM = 15.0  # of tapped cores, where the text says nothing
 MOST_NAME = 200  # of names in a CAD file, some are whole paths
 _BY_TRIPLE = {triple: name for name, triple in DIRECTIONS.items()}
 
@@ -22,12 +23,14 @@ _BY_TRIPLE = {triple: name for name, triple in DIRECTIONS.items()}
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lines:
     """A folder's lines: parts by id; units by id, each with the tables "unit", "place" and "joint".
-    `shapes`: own types whose solid is a file under shapes/, by the file's name."""
+    `shapes`: own types whose solid is a file under shapes/, by the file's name.
+    `guesses`: what the material of a part was guessed from, by the part's id."""
 
     name: str
     parts: dict[str, Row]
     units: dict[str, dict[str, Row]]
     shapes: dict[str, OwnType] = field(default_factory=dict)
+    guesses: dict[str, str] = field(default_factory=dict)
 
 
 def lines_of(found: Pieces, drafts: Sequence[Draft]) -> Lines:
@@ -41,7 +44,7 @@ def lines_of(found: Pieces, drafts: Sequence[Draft]) -> Lines:
                 own = stack.member.own
                 own.tapped = tuple(sorted({*own.tapped, stack.end}))
     units: dict[str, dict[str, Row]] = {
-        unit: {"unit": {"title": title[:MOST_NAME]}, "place": {}, "joint": {}}
+        unit: {"unit": _unit_row(title, found.unit_in.get(unit, "")), "place": {}, "joint": {}}
         for unit, title in found.units.items()
     }
     for piece in found.pieces:
@@ -61,9 +64,25 @@ def lines_of(found: Pieces, drafts: Sequence[Draft]) -> Lines:
     return Lines(
         name=found.name[:MOST_NAME] or "Machine",
         parts={own.id: part_row(own, names) for own in found.types},
-        units={unit: tables for unit, tables in units.items() if tables["place"] or tables["joint"]},
+        units=_kept(units, found.unit_in),
         shapes=shapes,
+        guesses={own.id: own.material_why for own in found.types if own.material_why},
     )
+
+
+def _unit_row(title: str, outer: str) -> Row:
+    return {"title": title[:MOST_NAME], **({"in": outer} if outer else {})}
+
+
+def _kept(units: dict[str, dict[str, Row]], unit_in: Mapping[str, str]) -> dict[str, dict[str, Row]]:
+    """The units with something in them, and those that such ones belong to."""
+    kept = {unit for unit, tables in units.items() if tables["place"] or tables["joint"]}
+    for unit in tuple(kept):
+        outer = unit_in.get(unit, "")
+        while outer:
+            kept.add(outer)
+            outer = unit_in.get(outer, "")
+    return {unit: tables for unit, tables in units.items() if unit in kept}
 
 
 def place_row(piece: Piece) -> Row:
@@ -96,6 +115,8 @@ def part_row(own: OwnType, names: HoleNames) -> Row:
         row["length_mm"] = _bare(own.length_mm)
         if own.tapped:
             row["tapped"] = list(own.tapped)
+            if own.tapped_depth_mm and own.tapped_depth_mm != USUAL_DEPTH_MM:
+                row["tapped_depth_mm"] = _bare(own.tapped_depth_mm)
     elif own.standard is not None:
         row["standard"] = own.standard.id
     elif own.rectangle_mm is not None:
@@ -104,8 +125,6 @@ def part_row(own: OwnType, names: HoleNames) -> Row:
         row["shape"] = f"shapes/{own.id}.stl"
     if own.material:
         row["material"] = own.material
-    if own.kind is Kind.PLATE and not own.material:
-        row["material"] = "aluminium"
     row |= {"carrier": True} if own.holds_nuts else {}
     row |= {"hand": own.hand} if own.hand else {}
     holes = _hole_rows(own, names.of[own.id])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 
@@ -26,7 +27,7 @@ def folder_files(lines: Lines, *, source: str = "", summary: str = "") -> dict[s
     """All files of a new folder: name and content. `source`: the file it was read from."""
     files: dict[str, bytes] = {"machine.toml": machine_text(lines.name, source, summary).encode()}
     if lines.parts:
-        files[PARTS_FILE] = parts_text(lines.parts, source).encode()
+        files[PARTS_FILE] = parts_text(lines.parts, source, lines.guesses).encode()
     for unit, tables in lines.units.items():
         files[f"units/{unit}.toml"] = unit_text(tables).encode()
     for name, own in lines.shapes.items():
@@ -42,10 +43,14 @@ def machine_text(name: str, source: str = "", summary: str = "") -> str:
     return "\n".join(line for line in lines if line) + "\n"
 
 
-def parts_text(parts: Mapping[str, Row], source: str = "") -> str:
-    """parts.toml."""
+def parts_text(
+    parts: Mapping[str, Row], source: str = "", guesses: Mapping[str, str] = MappingProxyType({})
+) -> str:
+    """parts.toml. `guesses`: what a part's material was guessed from; a remark says so."""
     head = f"# Parts that no standard describes, as drawn in {_remark(source)}.\n\n" if source else ""
-    return head + "\n".join(_table(f"part.{_key(name)}", row) for name, row in parts.items())
+    return head + "\n".join(
+        _table(f"part.{_key(name)}", row, guesses.get(name, "")) for name, row in parts.items()
+    )
 
 
 def unit_text(tables: Mapping[str, Row]) -> str:
@@ -95,7 +100,7 @@ def stl_bytes(points_mm: Array, triangles: Triangles) -> bytes:
     return b"Trysquare, millimetres".ljust(80) + len(rows).to_bytes(4, "little") + rows.tobytes()
 
 
-def _table(head: str, row: Row) -> str:
+def _table(head: str, row: Row, guessed: str = "") -> str:
     lines = [f"[{head}]"]
     for key, value in row.items():
         text = value_text(value)
@@ -106,7 +111,8 @@ def _table(head: str, row: Row) -> str:
             lines += [f"  {value_text(each)}," for each in value]
             lines.append("]")
         else:
-            lines.append(f"{key} = {text}")
+            remark = f"  # a guess: {_remark(guessed)}" if guessed and key == "material" else ""
+            lines.append(f"{key} = {text}{remark}")
     return "\n".join(lines) + "\n"
 
 

@@ -36,6 +36,7 @@ TROUBLES = MappingProxyType(
         "far-from-origin": "the assembly stands far from the origin",
         "names-unreadable": "names in the file are not in the encoding that STEP asks for",
         "refers-to-itself": "an assembly contains itself",
+        "thread-apart": "a screw's or nut's thread is a solid of its own; it counts with it",
         "empty-branch": "an assembly or part without any body",
         "wrong-extension": "the file's name says another kind than its content",
     }

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from trysquare.intake.list_members import Member
@@ -18,6 +18,7 @@ from trysquare.intake.list_text import Understood, understand
 from trysquare.stock.habits import Reading
 from trysquare.stock.matching import Guess
 from trysquare.stock.remembered import plain_name
+from trysquare.stock.sureness import MAYBE, POOR
 
 MOST_CHOICES = 4
 LIKE_AN_OWN_PART = 0.75  # below it, two own names that look alike are two parts
@@ -35,7 +36,7 @@ class Known:
     `names`: remembered, with the parts they mean, () for no part of this machine. `own`: the machine's own
     parts, with their ids. `ids`: all ids that are taken. `waiting`: asked and not decided. `own_by_word`:
     what the builder now calls own parts. `alike`: own parts with like names. `pieces`: pieces that the
-    builder decided, by `pieces_key`.
+    builder decided, by `pieces_key`. `profiles`: what the builder now says of members without a slot.
     """
 
     names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -45,6 +46,7 @@ class Known:
     own_by_word: frozenset[str] = frozenset()
     pieces: Mapping[tuple[str, str], int] = field(default_factory=dict)
     alike: Mapping[str, tuple[Guess, ...]] = field(default_factory=dict)
+    profiles: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +159,12 @@ class _Decider:
             how = "its designation" if read.certain.confidence == 1.0 else "read from its words"
             return answer("recognised", (read.certain.designation,), how, understood=read, says=says)
         by_word = plain in self.known.own_by_word
-        choices = () if by_word else _choices(read, self.known.alike.get(plain, ()))
+        profile = self.known.profiles.get(plain, "")
+        if profile and read.member is not None:
+            member = replace(read.member, profile=profile, choices=())
+            read = replace(read, member=member)
+        settled = by_word or profile
+        choices = () if settled else _choices(read, self.known.alike.get(plain, ()))
         own = self._own(row, plain, read, undecided=bool(choices))
         if choices:
             return answer(
@@ -194,7 +201,7 @@ def id_for(name: str, taken: Iterable[str]) -> str:
     spelt = name.casefold().replace("ß", "ss").replace("×", "x")
     plain = unicodedata.normalize("NFKD", spelt).encode("ascii", "ignore").decode()
     slug = "-".join(re.findall(r"[a-z0-9]+", plain))[:LONGEST_ID].strip("-") or "part"
-    used = set(taken)
+    used = taken if isinstance(taken, set | frozenset) else set(taken)  # no copy for each of many rows
     number, found = 2, slug
     while found in used:
         found = f"{slug}-{number}"
@@ -208,11 +215,17 @@ def _choices(read: Understood, alike: Sequence[Guess]) -> tuple[Reading, ...]:
         for guess in alike
         if guess.confidence >= LIKE_AN_OWN_PART
     ]
-    found = {one.designation: one for one in (*read.readings, *own)}
+    slots = read.member.choices if read.member is not None and not read.member.profile else ()
+    members = [
+        Reading(designation=name, confidence=POOR if number else MAYBE) for number, name in enumerate(slots)
+    ]
+    found = {one.designation: one for one in (*read.readings, *members, *own)}
     return tuple(sorted(found.values(), key=lambda one: -one.confidence)[:MOST_CHOICES])
 
 
 def _question(read: Understood) -> str:
+    if read.member is not None and read.member.choices:
+        return f"Its slot is not said; the usual one of this size: {read.member.choices[0]}."
     if len(read.readings) > 1:
         return "The words leave a choice."
     return "Its words are like it, and do not say it."

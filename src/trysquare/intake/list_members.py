@@ -12,14 +12,18 @@ from trysquare.catalogue.rows import rows
 _PROFILE_WORD = re.compile(r"extrusion|profile?\b|profil\b|t-?slot|beam|member|\bbar\b|aluprofil|strangpress")
 _SLOT_NUT_WORD = re.compile(r"nut|mutter|cover|cap\b|bracket|connector|gasket|insert|screw")
 _CELL = re.compile(r"(?<![0-9.])(15|20|30|40|45)(?:x|)(15|20|30|40|45|60|80|90)(?![0-9])")
+USUAL_SLOT_MM = {15: 3, 20: 6, 30: 8, 40: 8, 60: 8, 80: 8}
+"""The slot that a size is mostly sold with, where the catalogue has two: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Member:
-    """A profile cut to length. `profile` is "" where the text leaves more than one slot open."""
+    """A profile cut to length. `profile` is "" where the text leaves more than one slot open; then `choices`
+    are the catalogue's profiles of that size, the usual one first."""
 
     profile: str
     length_mm: float
+    choices: tuple[str, ...] = ()
 
 
 def member_in(text: str) -> Member | None:
@@ -34,6 +38,8 @@ def member_in(text: str) -> Member | None:
     lengths = [float(one) for one in re.findall(r"(?<![0-9.])([0-9]{2,5}(?:\.[0-9]{1,2})?)(?![0-9.])", rest)]
     if re.search(r"[0-9] ?cm\b", rest):
         lengths = [10 * one for one in lengths]
+    elif metres := re.search(r"(?<![0-9.])([0-9]{1,2}(?:\.[0-9]{1,3})?) ?m\b", rest):
+        lengths = [1000 * float(metres[1])]
     if len(lengths) != 1 or not lengths[0] >= 10:
         return None
     width, height = sorted((int(cell[1]), int(cell[2])))
@@ -47,4 +53,8 @@ def member_in(text: str) -> Member | None:
         if not said or written(float(said)) == row["slot_mm"]:
             fit.append(name)
     fit = list(dict.fromkeys(fit))
-    return Member(profile=fit[0] if len(fit) == 1 else "", length_mm=lengths[0])
+    if len(fit) == 1:
+        return Member(profile=fit[0], length_mm=lengths[0])
+    usual = USUAL_SLOT_MM.get(width, 0)
+    fit.sort(key=lambda name: not name.endswith(f" slot {usual}"))
+    return Member(profile="", length_mm=lengths[0], choices=tuple(fit))

@@ -54,6 +54,9 @@ def read_rows(table: Table, columns: Columns) -> ListedRows:
         name = _cell(row, columns, "name")[:LONGEST_NAME]
         counts = [key for key in ("pieces", "packs") if _cell(row, columns, key)]
         first = next((text for text in (_text(cell) for cell in row.cells) if text), "")
+        if columns.heading_line and _is_heading(row, columns):
+            passed.append(f"{table.file}:{row.line}: the heading again: {_joined(row)[:80]}")
+            continue
         if _TOTAL.fullmatch((name or first).casefold()):
             passed.append(f"{table.file}:{row.line}: a total, not a part: {_joined(row)[:80]}")
             continue
@@ -63,6 +66,13 @@ def read_rows(table: Table, columns: Columns) -> ListedRows:
             continue
         rows.append(_row(table, row, columns, name or _joined(row)[:LONGEST_NAME]))
     return ListedRows(rows=tuple(rows), passed_over=tuple(passed))
+
+
+def _is_heading(row: TableRow, columns: Columns) -> bool:
+    """Whether the row says the headings of name and pieces once more, as before a second block."""
+    found = [key for key in ("name", "pieces", "packs") if key in columns.found]
+    same = (_cell(row, columns, key).casefold() == columns.found[key].heading.casefold() for key in found)
+    return len(found) > 1 and all(same)
 
 
 def _row(table: Table, row: TableRow, columns: Columns, name: str) -> ListedRow:

@@ -76,7 +76,7 @@ def _by_library(file: DiskPath, problems: list[ReadingError]) -> list[Table]:
     except (KeyboardInterrupt, SystemExit, MemoryError):
         raise
     except BaseException as error:  # noqa: BLE001  # a damaged sheet; the library's own panics are no Exception
-        return refuse(type(error).__name__, "a spreadsheet", again)
+        return refuse(f"a damaged file, or none of this kind ({error})"[:160], "a spreadsheet", again)
 
 
 def _is_too_wide(content: bytes) -> bool:

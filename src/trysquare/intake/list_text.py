@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from trysquare.catalogue.designation import LONGEST_READ, neighbours, tidy, written
 from trysquare.catalogue.lookup import UnknownDesignation, designation_of, lookup, sold_lengths_mm, thread
@@ -25,8 +26,10 @@ from trysquare.intake.list_words import (
     strength_in,
 )
 from trysquare.stock.boxes import pack_size_in, without_pack
-from trysquare.stock.habits import LIKELY, MAYBE, SURE, Reading, readings
+from trysquare.stock.habits import Reading, fits_washer, readings
 from trysquare.stock.standard_parts import standard_of
+from trysquare.stock.sureness import LIKELY, MAYBE, SURE
+from trysquare.stock.tongues import in_our_words
 
 NAMED = 0.98  # the text itself names the standard
 CERTAIN_FROM = 0.9  # from here on a reading is taken without a question
@@ -90,11 +93,13 @@ class Understood:
         return self.readings[0]
 
 
+@lru_cache(maxsize=1024)  # a row is read for its pieces and again for its part
 def understand(name: str) -> Understood:
     """Reads one text. Anything may come in; what is no standard part has no readings."""
     if len(name) > LONGEST_READ:
         return Understood(text=name, readings=(), kind=own_kind(name[:LONGEST_READ].casefold()))
     text = tidy(without_pack(name).replace("_", " ").replace("ø", " ").replace('"', " inch "))
+    text = in_our_words(text)
     text, pieces = counted_in(re.sub(r"\b(a[24])[/ ]([578]0)\b", r"\1-\2", text))
     coating, material = coating_in(text), material_in(text)
     says: list[str] = []
@@ -143,7 +148,7 @@ def _readings(text: str, says: list[str]) -> tuple[list[Reading], Obstacle | Non
 def _of_words(text: str, says: list[str]) -> tuple[list[Reading], Obstacle | None]:
     """The readings of a text with plain sizes: by the standard that it names, else by its words."""
     standards, unknown = _standards(text, says)
-    if unknown and not standards:
+    if unknown and not standards and unknown.startswith(("ISO", "DIN")):
         return [], Obstacle(f"{unknown} is not in the catalogue.", asks=False)
     if standards:
         found = [one for standard in standards for one in _named(standard, text)]
@@ -154,7 +159,10 @@ def _of_words(text: str, says: list[str]) -> tuple[list[Reading], Obstacle | Non
         return [], None
     if _SOCKET_CAP.search(text) and not _OTHER_HEAD.search(text) and not _NUT_WORD.search(text):
         text = f"{text} shcs"
-    return readings(text) or _by_hole(text) or _insert(text), None
+    by_words = readings(text) or _by_hole(text) or _insert(text)
+    if unknown and by_words:  # a country's own number, beside the words of a standard that we know
+        return by_words, Obstacle(f"{unknown} is not in the catalogue.", asks=True)
+    return by_words, None
 
 
 def _screw_of(text: str) -> str:
@@ -187,14 +195,14 @@ def _by_hole(text: str) -> list[Reading]:
     holes = re.findall(r"(?<![0-9.])[0-9]{1,2}\.[0-9](?![0-9.])", text)
     if not re.search(r"washer|scheibe", text) or not holes:
         return []
-    fit = [row for row in rows("washers") if row["inner_mm"] == holes[0]]
+    fit = [row for row in rows("washers") if row["inner_mm"] == holes[0] and fits_washer(row["thread"], text)]
     return [Reading(designation=f"{row['standard']} {row['thread']}", confidence=LIKELY) for row in fit]
 
 
 def _insert(text: str) -> list[Reading]:
     """An insert whose length stands apart from its thread: "M3 heat set insert 5.7"."""
     size = _THREAD.search(text)
-    if not size or not re.search(r"insert|einpress|einschmelz", text):
+    if not size or not re.search(r"insert|heat ?-?set|einpress|einschmelz", text):
         return []
     name = f"M{written(float(size[1]))}"
     rest = text[: size.start()] + " " + text[size.end() :]

@@ -20,6 +20,7 @@ ON_ROUND_MM = 4e-3
 ON_ROUND_RATIO = 2e-3
 SQUARE = 4e-3  # of unit vectors: single precision on narrow flats
 LEAST_FLATS = 3
+WRITTEN_MM = 2e-3  # people write diameters in tenths
 LEAST_CONE_RAD = 0.5 * math.pi
 
 
@@ -80,11 +81,27 @@ def _grown(mesh: Mesh, taken: NDArray[np.bool_], one: int, two: int) -> Group | 
     along = np.concatenate([mesh.points_mm[mesh.points[each]] for each in members]) @ axis
     radial = mesh.centre[members] @ frame - centre
     hollow = bool((radial * (mesh.normal[members] @ frame)).sum() < 0)
+    apothems = np.abs((radial * (mesh.normal[members] @ frame)).sum(axis=1))
     fields = {
-        "origin_mm": origin, "direction": axis, "radius_mm": radius, "hollow": hollow,
+        "origin_mm": origin, "direction": axis, "radius_mm": _meant(radius, apothems), "hollow": hollow,
         "low_mm": float(along.min()), "high_mm": float(along.max()), "sweep_rad": sweep,
     }  # fmt: skip
     return Group(members, FaceKind.CYLINDER, fields)
+
+
+def _meant(radius: float, apothems: Array) -> float:
+    """The radius that was drawn with flats: most programs put the corners on it, some the flats.
+
+    The flats are believed when their diameter is a written one and that of the corners is not.
+    """
+    flat = float(np.median(apothems))
+    if float(np.abs(apothems - flat).max()) > WRITTEN_MM:
+        return radius
+    return flat if _is_written(2 * flat) and not _is_written(2 * radius) else radius
+
+
+def _is_written(diameter_mm: float) -> bool:
+    return abs(diameter_mm - round(diameter_mm, 1)) < WRITTEN_MM
 
 
 def _is_strip(mesh: Mesh, flat: int, axis: Array) -> bool:

@@ -18,6 +18,7 @@ from trysquare.catalogue.values import Insert, Nut, Profile, Pulley, Screw, Slot
 from trysquare.ground.placement import Array, Placement, Triple
 from trysquare.intake import bodies
 from trysquare.intake.bodies import Assembly, Body, Recognition, Shape, Sort
+from trysquare.intake.materials import guessed_material
 from trysquare.machine.standard_types import standard_type
 from trysquare.machine.values import Hole, Kind, PartType, PlacedPart, Shaft
 
@@ -50,6 +51,7 @@ class OwnType:
     profile: Profile | None = None
     length_mm: float = 0.0
     tapped: tuple[str, ...] = ()
+    tapped_depth_mm: float = 0.0  # 0: not drawn
     rectangle_mm: Triple | None = None
     standard: PartType | None = None
     holes: list[Hole] = field(default_factory=list)
@@ -57,6 +59,7 @@ class OwnType:
     holds_nuts: bool = False
     hand: str = ""
     material: str = ""
+    material_why: str = ""  # what it was guessed from
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,6 +118,7 @@ class Pieces:
     types: tuple[OwnType, ...]
     shapes: tuple[Shape, ...]
     units: Mapping[str, str]  # id -> title
+    unit_in: Mapping[str, str] = field(default_factory=dict)  # id -> id of the unit it belongs to
     moved_mm: Triple = (0.0, 0.0, 0.0)  # by which everything was brought nearer, as it stood too far away
 
 
@@ -138,13 +142,15 @@ def pieces_of(
         else:
             types[shape.number] = standard or _own_type(shape, found, names, printed=shape.number in printed)
     _hands(assembly, types)
+    _materials(assembly, types)
     units: dict[str, str] = {}
+    unit_in: dict[str, str] = {}
     pieces: list[Piece] = []
     ids = _Names()
     nearer = _nearer(assembly)
     for number, body in enumerate(assembly.bodies):
         kind = types[body.shape]
-        unit = _unit_of(body, units)
+        unit = _unit_of(body.path[1:], units, unit_in)
         own = kind if isinstance(kind, OwnType) else None
         pieces.append(
             Piece(
@@ -164,6 +170,7 @@ def pieces_of(
         types=tuple(kind for kind in types.values() if isinstance(kind, OwnType)),
         shapes=assembly.shapes,
         units=units,
+        unit_in=unit_in,
         moved_mm=rounded(nearer.origin_mm),
     )
 
@@ -240,6 +247,7 @@ def _own_type(shape: Shape, found: Recognition, names: _Names, *, printed: bool)
         profile=profile,
         length_mm=length,
         tapped=found.tapped if profile else (),
+        tapped_depth_mm=found.parameters.get("tapped_depth_mm", 0.0) if profile else 0.0,
         holes=[machine_hole(hole) for hole in found.holes],
     )
     if kind is not Kind.MEMBER and found.sort is Sort.PLATE:
@@ -369,10 +377,24 @@ def _hands(assembly: Assembly, types: Mapping[int, OwnType | PartType]) -> None:
         other.hand, mine.hand = ("right", "left") if right else ("left", "right")
 
 
-def _unit_of(body: Body, units: dict[str, str]) -> str:
-    words = body.path[1:]
+def _materials(assembly: Assembly, types: Mapping[int, OwnType | PartType]) -> None:
+    """Plates get the material that is guessed from name and colour, with the reason."""
+    colours = {body.shape: body.colour for body in reversed(assembly.bodies)}
+    for number, own in types.items():
+        if isinstance(own, OwnType) and own.kind is Kind.PLATE and not own.material:
+            guess = guessed_material(own.name, colours.get(number))
+            own.material, own.material_why = guess.material, guess.why
+
+
+def _unit_of(words: tuple[str, ...], units: dict[str, str], unit_in: dict[str, str]) -> str:
+    """The unit of a sub-assembly, `words` from the outermost in; those it lies in become units before it."""
     name = slug("-".join(slug(word) for word in words)) or "machine"
+    if name in units:
+        return name
+    outer = _unit_of(words[:-1], units, unit_in) if len(words) > 1 else ""
     units.setdefault(name, words[-1].strip() if words and words[-1].strip() else "Machine")
+    if outer and outer != name:
+        unit_in[name] = outer
     return name
 
 

@@ -14,6 +14,7 @@ from trysquare.catalogue.unknown import UnknownDesignation
 from trysquare.intake.bodies import FaceKind, Recognition, Shape, Sort
 from trysquare.intake.faces_meshed import faces_of_mesh, loose_flats
 from trysquare.intake.recognise_guides import guide_of
+from trysquare.intake.recognise_loose import loose_of
 from trysquare.intake.recognise_members import member_of
 from trysquare.intake.recognise_motors import motor_of
 from trysquare.intake.recognise_nuts import nut_of
@@ -29,10 +30,13 @@ from trysquare.intake.recognise_screws import screw_of
 MOST_FACES = 6000  # a shape with more faces is a drawing of something, not a machine element
 FASTENER_FACES = 400  # a screw has some tens of faces, a modelled thread may add some hundreds
 GOOD_ENOUGH = 0.9
+LOOSE_AT_MOST = 0.7  # a ring that is nothing surely may be a belt
 HINT_GAIN = 0.12
 MESH_LOSS = 0.1  # a mesh's rounds are known to a hundredth or two
 OPEN_AT_MOST = 0.7
 MOST_LOOSE = 8  # a countersink or two leaves none, a hole drawn too roughly leaves more
+LEAST_FACETS = 40  # a bar with two holes has more when it is drawn with triangles
+THREE = 3
 DRILLED = (Sort.MEMBER, Sort.PLATE, Sort.RAIL)
 MESHES = ("stl", "3mf")
 
@@ -49,13 +53,22 @@ def recognised(shape: Shape) -> Recognition:
     """
     if shape.source in MESHES and not shape.faces:
         return _from_mesh(shape)
-    found = _from_faces(shape)
+    found = _from_mesh(shape) if is_facetted(shape) else _from_faces(shape)
     if shape.closed or not found.is_sure:
         return found
     return replace(
         found, confidence=OPEN_AT_MOST,
         doubts=(*found.doubts, "its skin is open; what is missing may have been a hole"),
     )  # fmt: skip
+
+
+def is_facetted(shape: Shape) -> bool:
+    """Whether a solid of a CAD file is a mesh in truth: flats alone, and of the many some three-cornered."""
+    return (
+        len(shape.faces) >= LEAST_FACETS
+        and all(face.kind is FaceKind.PLANE for face in shape.faces)
+        and 2 * sum(len(face.corners_mm) == THREE for face in shape.faces) > len(shape.faces)
+    )
 
 
 def _from_mesh(shape: Shape) -> Recognition:
@@ -93,7 +106,8 @@ def _from_faces(shape: Shape) -> Recognition:
             return found
         if best is None or found.confidence > best.confidence:
             best = found
-    return best or own_part(shape)
+    loose = loose_of(shape) if best is None or best.confidence < LOOSE_AT_MOST else None
+    return loose or best or own_part(shape)
 
 
 def hinted(found: Recognition, names: Iterable[str]) -> Recognition:

@@ -12,7 +12,7 @@ from trysquare.ground.placement import Array, Placement
 from trysquare.intake.bodies import Face, FaceKind, Hole, Shape
 from trysquare.intake.recognise_turned import distance_from_line, is_parallel
 
-LEAST_ROUND_RAD = 1.9 * math.pi  # a hole may be broken open by a slot, a fillet never goes so far round
+LEAST_ROUND_RAD = 1.72 * math.pi  # a hole may be broken open by a slot, a fillet never goes so far round
 LEAST_SEAT_RAD = 0.4 * math.pi
 ON_AXIS_MM = 0.02
 SAME_MM = 0.02
@@ -142,25 +142,30 @@ class Outside:
     """Tells whether a point of an axis lies in air: where a hole ends in a bottom, the metal goes on."""
 
     def __init__(self, shape: Shape) -> None:
-        self._corners = shape.points_mm[shape.triangles] if len(shape.triangles) else np.zeros((0, 3, 3))
+        corners = shape.points_mm[shape.triangles] if len(shape.triangles) else np.zeros((0, 3, 3))
+        self._first = corners[:, 0]
+        self._one, self._two = corners[:, 1] - self._first, corners[:, 2] - self._first
 
     def is_blocked(self, start_mm: Array, direction: Array) -> bool:
         """Whether a ray from a point meets the shape's own skin."""
-        if not len(self._corners):
+        if not len(self._first):
             return False
-        a = self._corners[:, 0]
-        one, two = self._corners[:, 1] - a, self._corners[:, 2] - a
-        across = np.cross(direction, two)
-        size = (one * across).sum(axis=1)
+        x, y, z = direction
+        turn = np.array([[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]])  # rows @ turn: direction × row
+        across = self._two @ turn
+        size = np.einsum("ij,ij->i", self._one, across)
         good = np.abs(size) > 1e-12
         inverse = np.where(good, 1.0 / np.where(good, size, 1.0), 0.0)
-        away = start_mm - a
-        u = (away * across).sum(axis=1) * inverse
-        other = np.cross(away, one)
-        v = (other @ direction) * inverse
-        t = (two * other).sum(axis=1) * inverse
+        away = start_mm - self._first
+        u = np.einsum("ij,ij->i", away, across) * inverse
+        v = -np.einsum("ij,ij->i", away, self._one @ turn) * inverse
         slack = 1e-9
-        return bool((good & (u >= -slack) & (v >= -slack) & (u + v <= 1 + slack) & (t > 1e-7)).any())
+        met = np.flatnonzero(good & (u >= -slack) & (v >= -slack) & (u + v <= 1 + slack))
+        if not len(met):
+            return False
+        other = np.cross(away[met], self._one[met])
+        t = np.einsum("ij,ij->i", self._two[met], other) * inverse[met]
+        return bool((t > 1e-7).any())
 
 
 def open_ends(axis: Axis, outside: Outside) -> tuple[bool, bool]:
@@ -189,6 +194,9 @@ def _hole(axis: Axis, frame: Placement, outside: Outside) -> Hole | None:
     ends += [at for _wide, at, _narrow, _other in axis.sinks if (at - ends[0]) * sign > 0]
     top = max(ends) if up else min(ends)
     bottom = narrow.low_mm if up else narrow.high_mm
+    if low_open and high_open:  # a chamfer at its far mouth belongs to the hole
+        far = [bottom, *(at for _wide, at, _narrow, inner in axis.sinks if abs(inner - bottom) < SAME_MM)]
+        bottom = min(far) if up else max(far)
     counterbore = None
     if wide and abs((wide[0].high_mm if up else wide[0].low_mm) - top) < 3:
         floor = wide[0].low_mm if up else wide[0].high_mm

@@ -17,13 +17,14 @@ from trysquare.catalogue.values import Profile
 from trysquare.ground.placement import Array, Placement, cross
 from trysquare.intake.bodies import FaceKind, Hole, Recognition, Shape, Sort
 from trysquare.intake.recognise_holes import Axis, Bore, Outside, axes_of_holes, open_ends
-from trysquare.intake.recognise_turned import is_parallel, is_square
+from trysquare.intake.recognise_turned import COSINE_OF_PARALLEL, PARALLEL, is_square
 
 OUTER_MM = 0.25  # drawn outer sizes of profiles differ by less
 MOUTH_MM = 0.45  # maker's mouths differ from each other by so much
 LIP_REACH_MM = 0.9  # the lip's flank begins this near to the outer face: its edges may be rounded
 LEAST_RUN = 0.3  # a flank of a slot runs along most of the length; holes may cut it in two
 CORE_RAD = 1.2 * math.pi
+MOST_DIRECTIONS = 25  # a member's axis is among those with the largest flats
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,42 +52,38 @@ def member_of(shape: Shape) -> Recognition | None:
 
 def _directions(shape: Shape) -> list[Array]:
     """Directions that most of the skin runs along: the greatest area of planes square to them first."""
-    found: list[Array] = []
-    for face in sorted(shape.faces, key=lambda face: -face.area_mm2):  # a mesh may have many slivers
-        if face.kind is FaceKind.PLANE and not any(is_parallel(face.direction, known) for known in found):
-            found.append(face.direction)
-        if len(found) > 24:
-            break
-    runs = []
-    for direction in found:
-        along = sum(
-            face.area_mm2
-            for face in shape.faces
-            if (face.kind is FaceKind.PLANE and is_square(face.direction, direction))
-            or (face.kind is FaceKind.CYLINDER and is_parallel(face.direction, direction))
-        )
-        count = sum(
-            1 for face in shape.faces if face.kind is FaceKind.PLANE and is_square(face.direction, direction)
-        )
-        runs.append((along, count, direction))
+    planes = sorted(  # a mesh may have many slivers
+        (face for face in shape.faces if face.kind is FaceKind.PLANE), key=lambda face: -face.area_mm2
+    )
+    rounds = [face for face in shape.faces if face.kind is FaceKind.CYLINDER]
+    if not planes:
+        return []
+    ways, round_ways = (
+        np.array([face.direction for face in some]).reshape(-1, 3) for some in (planes, rounds)
+    )
+    areas, round_areas = (np.array([face.area_mm2 for face in some]) for some in (planes, rounds))
+    left = np.ones(len(planes), dtype=bool)
+    runs: list[tuple[float, int, Array]] = []
+    while left.any() and len(runs) < MOST_DIRECTIONS:
+        direction = ways[int(np.argmax(left))]
+        cosines = np.abs(ways @ direction)
+        left &= cosines <= COSINE_OF_PARALLEL
+        square = cosines < PARALLEL
+        along = areas[square].sum() + round_areas[np.abs(round_ways @ direction) > COSINE_OF_PARALLEL].sum()
+        runs.append((float(along), int(square.sum()), direction))
     runs.sort(key=lambda run: (-round(run[0] / max(shape.area_mm2, 1e-9), 2), -run[1]))
     return [run[2] for run in runs]
 
 
 def _frame(shape: Shape, axis: Array) -> Placement | None:
     """The member's coordinates: x from end a along `axis`, y and z out of its faces, y the shorter side."""
-    sides: list[tuple[float, Array]] = []
-    for face in shape.faces:
-        if face.kind is FaceKind.PLANE and is_square(face.direction, axis):
-            for number, (area, direction) in enumerate(sides):
-                if is_parallel(direction, face.direction):
-                    sides[number] = (area + face.area_mm2, direction)
-                    break
-            else:
-                sides.append((face.area_mm2, face.direction))
-    if not sides:
+    planes = [face for face in shape.faces if face.kind is FaceKind.PLANE and is_square(face.direction, axis)]
+    if not planes:
         return None
-    y = max(sides, key=lambda side: side[0])[1]
+    ways = np.array([face.direction for face in planes])
+    areas = np.array([face.area_mm2 for face in planes])
+    alike = np.abs(ways @ ways.T) > COSINE_OF_PARALLEL
+    y = ways[int(np.argmax(np.round(alike.astype(float) @ areas, 3)))]  # of equal sides the first
     z = cross(axis, y)
     z = z / np.linalg.norm(z)
     extents = [np.ptp(shape.points_mm @ way) for way in (y, z)]
@@ -156,7 +153,9 @@ def _member(shape: Shape, frame: Placement, size: Array, slots: list[Slot]) -> R
     parameters["slot_mm"] = best.slot_mm
     outside = Outside(shape)
     axes = axes_of_holes(shape, CORE_RAD)
-    tapped, core_remark = _tapped(axes, frame, best, length)
+    tapped, depth, core_remark = _tapped(axes, frame, best, length)
+    if depth:
+        parameters["tapped_depth_mm"] = depth
     evidence += core_remark
     holes = _holes(axes, frame, size, best, outside)
     doubts = []
@@ -227,10 +226,17 @@ def _centres(cells: int, cell_mm: float) -> list[float]:
 
 def _tapped(
     axes: list[Axis], frame: Placement, best: Profile, length: float
-) -> tuple[tuple[str, ...], list[str]]:
-    """The ends whose cores are wider than elsewhere: by a thread drawn at its nominal or minor diameter."""
+) -> tuple[tuple[str, ...], float, list[str]]:
+    """The ends whose cores are wider than elsewhere: by a thread drawn at its nominal or minor diameter.
+
+    Also how deep the least deep of them goes, 0 without: half the member's length when it goes all through.
+    """
     wide = thread(best.core_thread).diameter_mm
-    tapped: set[str] = set()
+    tapped: dict[str, float] = {}
+
+    def goes(end: str, depth: float) -> None:
+        tapped[end] = min(depth, tapped.get(end, depth))
+
     core = 0.0
     for axis in axes:
         along = frame.back_direction(axis.direction)
@@ -243,15 +249,17 @@ def _tapped(
                 continue
             ends = sorted(float(frame.back(axis.at(at))[0]) for at in (bore.low_mm, bore.high_mm))
             if ends[0] < 0.6 and ends[1] < 0.999 * length:
-                tapped.add("a")
+                goes("a", ends[1])
             if ends[1] > length - 0.6 and ends[0] > 0.001 * length:
-                tapped.add("b")
+                goes("b", length - ends[0])
             if ends[0] < 0.6 and ends[1] > length - 0.6:
-                tapped |= {"a", "b"}
+                goes("a", length / 2)
+                goes("b", length / 2)
     remarks = [f"core Ø{core:.3g}"] if core else []
     if tapped:
         remarks.append(f"core widened to Ø{wide:g} at end {' and '.join(sorted(tapped))}")
-    return tuple(sorted(tapped)), remarks
+    depth = round(min(tapped.values(), default=0.0), 3)
+    return tuple(sorted(tapped)), depth, remarks
 
 
 def _holes(

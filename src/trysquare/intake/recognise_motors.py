@@ -39,14 +39,14 @@ def motor_of(shape: Shape) -> Recognition | None:
 
 def _square(spots: Array, side: float) -> Array | None:
     """Centre of four spots in a square of this side; None when there are none."""
-    for first in spots:
-        gaps = np.linalg.norm(spots - first, axis=1)
-        beside = spots[np.abs(gaps - side) < 0.08]
-        across = spots[np.abs(gaps - side * math.sqrt(2)) < 0.1]
-        if len(beside) == 2 and len(across) == 1:
-            centre: Array = (first + across[0]) / 2
-            return centre
-    return None
+    gaps = np.linalg.norm(spots[:, None] - spots[None], axis=2)
+    beside = np.abs(gaps - side) < 0.08
+    across = np.abs(gaps - side * math.sqrt(2)) < 0.1
+    corners = np.flatnonzero((beside.sum(axis=1) == 2) & (across.sum(axis=1) == 1))
+    if not len(corners):
+        return None
+    centre: Array = (spots[corners[0]] + spots[int(np.argmax(across[corners[0]]))]) / 2
+    return centre
 
 
 def _motor(

@@ -6,15 +6,18 @@ Everything that a lathe or a header makes is read from this view, however the sh
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from trysquare.ground.placement import Array, Placement, facing
 from trysquare.intake.bodies import Face, FaceKind, Shape
 
+KEPT_VIEWS = 8  # of the shape that is being read
 PARALLEL = 1e-4  # of unit vectors; programs write directions with 6 digits or more
+COSINE_OF_PARALLEL = 1.0 - 5e-7  # of a milliradian
 ON_AXIS_MM = 0.01
 SAME_MM = 0.02  # two drawn lengths that are meant to be one
 
@@ -125,13 +128,20 @@ def joined_rounds(rounds: Iterable[Round], least_length_mm: float = 0.0) -> list
 
 def turned_views(shape: Shape, most: int = 3) -> list[Turned]:
     """The shape along each of its axes that carry most round or facetted area, best first."""
-    return [view_along(shape, origin, axis) for origin, axis in _axes(shape.faces)[:most]]
+    return [_view(shape, number) for number in range(min(most, len(_axes(shape))))]
 
 
-def _axes(faces: Sequence[Face]) -> list[tuple[Array, Array]]:
+@lru_cache(maxsize=KEPT_VIEWS)
+def _view(shape: Shape, number: int) -> Turned:
+    """One of them; the readers of fasteners and of round parts ask for the same."""
+    return view_along(shape, *_axes(shape)[number])
+
+
+@lru_cache(maxsize=KEPT_VIEWS)
+def _axes(shape: Shape) -> list[tuple[Array, Array]]:
     """Axis lines of the rounds, the one with most area first."""
     lines: list[list[object]] = []
-    for face in faces:
+    for face in shape.faces:
         if face.kind in (FaceKind.PLANE, FaceKind.OTHER, FaceKind.SPHERE):
             continue
         for line in lines:
@@ -150,11 +160,11 @@ def _same_line(face: Face, origin: Array, axis: Array) -> bool:
 
 
 def is_parallel(one: Array, other: Array) -> bool:
-    """Whether two unit vectors lie along one line, either way."""
-    return (
-        abs(abs(float(one @ other)) - 1.0) < PARALLEL * PARALLEL * 50
-        or float(np.linalg.norm(np.cross(one, other))) < PARALLEL
-    )
+    """Whether two unit vectors lie along one line, either way, within a milliradian.
+
+    A face that is neither flat nor round has no direction: it is never parallel to anything.
+    """
+    return abs(float(one @ other)) > COSINE_OF_PARALLEL
 
 
 def is_square(one: Array, other: Array) -> bool:
@@ -165,7 +175,8 @@ def is_square(one: Array, other: Array) -> bool:
 def distance_from_line(point: Array, origin: Array, axis: Array) -> float:
     """How far a point, array (3,), is from a line."""
     away = point - origin
-    return float(np.linalg.norm(away - axis * float(away @ axis)))
+    off = away - axis * float(away @ axis)
+    return math.sqrt(float(off @ off))
 
 
 def view_along(shape: Shape, origin: Array, axis: Array) -> Turned:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from trysquare.ground.errors import ReadingError
 from trysquare.ground.placement import Array, Placement
 from trysquare.intake.bodies import Assembly, Body, FileFacts, Problem, Shape, Triangles
 from trysquare.intake.limits import (
@@ -33,6 +34,7 @@ from trysquare.intake.shapes_apart import (
 )
 from trysquare.intake.solids import Measured, drawn, measured
 from trysquare.intake.step_tree import Leaf, leaves_of_file
+from trysquare.intake.together import put_together
 
 if TYPE_CHECKING:
     from OCP.TopoDS import TopoDS_Shape
@@ -48,18 +50,24 @@ _SCHEMAS = (
 _AGAIN = "Export it again as STEP AP214 or AP242, solids, in millimetres."
 
 
-def read_step(path: Path, say: Callable[[str], None] = lambda _text: None) -> Assembly:
+def read_step(
+    path: Path, say: Callable[[str], None] = lambda _text: None, keep: list[object] | None = None
+) -> Assembly:
     """All bodies of a STEP file in millimetres; a ReadingError when nothing can be made of it.
 
-    `say` is told, in a word or two, what is being done.
+    `say` is told, in a word or two, what is being done. `keep` is given what the kernel made: a process that
+    ends anyway need not take it apart piece by piece.
     """
     facts = facts_of_step(path)
     say("reading")
-    leaves, unit, problems = leaves_of_file(path)
+    leaves, unit, problems = leaves_of_file(path, _is_by_itself)
     if not leaves:
         raise trouble(path.name, "no bodies", "at least one solid", _AGAIN)
     say("comparing")
+    leaves = put_together(leaves, shape_of_solid, problems)
     gathered = _gather(leaves, path.name)
+    if keep is not None:
+        keep += [leaves, gathered]
     say("drawing")
     shapes, problems = _shapes(gathered, [*problems, *gathered.problems])
     bodies = tuple(gathered.bodies)
@@ -76,6 +84,17 @@ def read_step(path: Path, say: Callable[[str], None] = lambda _text: None) -> As
     )  # fmt: skip
     problems += _problems_of_whole(facts, shapes, bodies)
     return Assembly(facts=facts, shapes=shapes, bodies=bodies, problems=tuple(problems))
+
+
+def _is_by_itself(solid: TopoDS_Shape) -> bool:
+    """Whether a solid among several of one part is a piece of the catalogue, as a block on its rail is."""
+    from trysquare.intake.recognise import recognised  # few files need it, and its tables take a while
+
+    try:
+        found = recognised(shape_of_solid(solid))
+    except ReadingError:
+        return False
+    return bool(found.designation) and found.is_sure
 
 
 def shape_of_solid(solid: TopoDS_Shape, name: str = "") -> Shape:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ from trysquare.intake.sewing import sewn
 if TYPE_CHECKING:
     from OCP.TopoDS import TopoDS_Shape
 
+MOST_LUMPS = 12  # a part of more solids is an assembly that was flattened
 _AGAIN = "Export it again as STEP AP214 or AP242, or open and save it with another CAD program."
 _UNITS = {"millimetre": "mm", "mm": "mm", "milli metre": "mm", "inch": "inch", "metre": "metre", "m": "metre",
           "centimetre": "centimetre", "cm": "centimetre", "foot": "foot"}  # fmt: skip
@@ -27,6 +28,8 @@ class Leaf:
     """One placed solid, or a surface body when `solid` is None. `key` is the same for repeats of one solid.
 
     `placement` takes the solid's coordinates to the file's world. `part_name`: of the part it belongs to.
+    `part`, `use`: numbers of a part of several solids without names of their own, and of this use of it, when
+    the part is one of an assembly; -1 otherwise. `within`: number of the sub-assembly's use it stands in.
     """
 
     name: str
@@ -36,6 +39,9 @@ class Leaf:
     solid: TopoDS_Shape | None
     placement: Placement
     colour: Colour | None
+    part: int = -1
+    use: int = -1
+    within: int = -1
 
     @staticmethod
     def alone(shape: TopoDS_Shape, name: str) -> Leaf:
@@ -57,10 +63,13 @@ class _Tree:
     shapes: Any
     colours: Any
     file_name: str
+    alone: Callable[[Any], bool]
     parts: dict[Any, list[_Piece]] = field(default_factory=dict)
     solids: dict[Any, int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     count: int = 0
+    is_flat: bool = False  # one part holds all there is
+    uses: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,8 +83,14 @@ class _Piece:
     colour: Colour | None
 
 
-def leaves_of_file(path: Path) -> tuple[list[Leaf], str, list[Problem]]:
-    """All placed solids of a STEP file in the order of its tree, its length unit, and what was noticed."""
+def leaves_of_file(
+    path: Path, alone: Callable[[Any], bool] = lambda _solid: False
+) -> tuple[list[Leaf], str, list[Problem]]:
+    """All placed solids of a STEP file in the order of its tree, its length unit, and what was noticed.
+
+    A part of several solids is one of several lumps, unless the file is that part alone, or `alone` says of
+    a solid that it is a part by itself.
+    """
     from OCP.IFSelect import IFSelect_RetDone
     from OCP.Message import Message
     from OCP.Standard import Standard_Failure
@@ -110,8 +125,11 @@ def leaves_of_file(path: Path) -> tuple[list[Leaf], str, list[Problem]]:
         colours=XCAFDoc_DocumentTool.ColorTool_s(document.Main()),
         file_name=path.name,
         problems=problems,
+        alone=alone,
     )
-    leaves = [leaf for label in _free(tree) for leaf in _walk(tree, label, label, (), Placement(), None, ())]
+    free = _free(tree)
+    tree.is_flat = len(free) == 1 and not tree.shapes.IsAssembly_s(free[0])
+    leaves = [leaf for label in free for leaf in _walk(tree, label, label, (), Placement(), None, ())]
     return leaves, unit, problems
 
 
@@ -176,6 +194,7 @@ def _walk(
     placement: Placement,
     colour: Colour | None,
     above: tuple[str, ...],
+    within: int = -1,
 ) -> Iterator[Leaf]:
     """The leaves under a label: `instance` is its use, `label` what is used, `above` where it lies."""
     from OCP.collections import Sequence_TDF_Label
@@ -195,8 +214,13 @@ def _walk(
         return
     own = _colour(tree, instance) or _colour(tree, label) or colour
     if not XCAFDoc_ShapeTool.IsAssembly_s(label):
-        yield from _pieces(tree, label, name, part_name, path, placement, own)
+        tree.uses += 1
+        use = tree.uses if above else -1
+        pieces = _pieces(tree, label, name, part_name, path, placement, own, use)
+        yield from (replace(piece, within=within) for piece in pieces)
         return
+    tree.uses += 1
+    here = tree.uses
     components = Sequence_TDF_Label()
     XCAFDoc_ShapeTool.GetComponents_s(label, components, False)
     for component in components:
@@ -207,7 +231,8 @@ def _walk(
         if inner is None:
             _mirrored(tree, component)
             continue
-        yield from _walk(tree, component, target, (*path, name), placement.then(inner), own, (*above, entry))
+        lies = (*above, entry)
+        yield from _walk(tree, component, target, (*path, name), placement.then(inner), own, lies, here)
 
 
 def _pieces(
@@ -218,6 +243,7 @@ def _pieces(
     path: tuple[str, ...],
     placement: Placement,
     colour: Colour | None,
+    use: int,
 ) -> Iterator[Leaf]:
     entry = _entry(label)
     if entry not in tree.parts:
@@ -225,6 +251,8 @@ def _pieces(
     pieces = tree.parts[entry]
     if not pieces:
         tree.problems.append(Problem(code="empty-branch", says=f"'{name}' holds no body.", names=(name,)))
+    is_one = use >= 0 and len(pieces) > 1 and not any(piece.name for piece in pieces)
+    part = list(tree.parts).index(entry) if is_one else -1
     for piece in pieces:
         tree.count += 1
         if tree.count > MOST_BODIES:
@@ -241,6 +269,8 @@ def _pieces(
             solid=piece.solid,
             placement=placement.then(piece.placement),
             colour=piece.colour or colour,
+            part=part,
+            use=use if is_one else -1,
         )
 
 
@@ -264,6 +294,8 @@ def _solids_of(tree: _Tree, label: Any) -> list[_Piece]:
         else:
             solid = found.Located(TopLoc_Location())
         pieces.append(_Piece(_key(tree, solid), solid, inner, name, colour))
+    if 1 < len(pieces) <= MOST_LUMPS and not tree.is_flat and not any(tree.alone(p.solid) for p in pieces):
+        pieces = [_lumped(tree, pieces)]
     loose = _loose(shape, TopAbs_SHELL, TopAbs_SOLID) + _loose(shape, TopAbs_FACE, TopAbs_SHELL)
     if loose:
         solids, left = sewn(loose)
@@ -277,6 +309,28 @@ def _solids_of(tree: _Tree, label: Any) -> list[_Piece]:
         if left:
             pieces.append(_Piece(-1, None, Placement(), _name(label), None))
     return pieces
+
+
+def _lumped(tree: _Tree, pieces: list[_Piece]) -> _Piece:
+    """The solids of one part as one body of several lumps."""
+    from OCP.BRep import BRep_Builder
+    from OCP.TopoDS import TopoDS_Compound
+
+    builder, whole = BRep_Builder(), TopoDS_Compound()
+    builder.MakeCompound(whole)
+    for piece in pieces:
+        builder.Add(whole, piece.solid.Located(_location(piece.placement)))
+    colours = {piece.colour for piece in pieces}
+    return _Piece(_key(tree, whole), whole, Placement(), "", colours.pop() if len(colours) == 1 else None)
+
+
+def _location(placement: Placement) -> Any:
+    from OCP.gp import gp_Trsf
+    from OCP.TopLoc import TopLoc_Location
+
+    move = gp_Trsf()
+    move.SetValues(*[float(value) for row in placement.matrix()[:3] for value in row])
+    return TopLoc_Location(move)
 
 
 def _loose(shape: Any, kind: Any, not_in: Any) -> list[Any]:

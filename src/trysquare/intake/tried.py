@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 import numpy as np
 
-from trysquare.catalogue.values import SlotNut, Washer
+from trysquare.catalogue.values import Nut, SlotNut, Washer
 from trysquare.ground.errors import ReadingError
 from trysquare.ground.tolerances import ON_AXIS_MM
 from trysquare.intake.folder_lines import Lines, lines_of
@@ -35,11 +36,15 @@ ROUNDS = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Tried:
-    """Joints that say exactly what the assembly has, and why others are only placed fasteners."""
+    """Joints that say exactly what the assembly has, and why others are only placed fasteners.
+
+    `joints`: what the recipes make of the lines, by "unit/name".
+    """
 
     drafts: tuple[Draft, ...]
     lines: Lines
     reasons: dict[str, str]  # id of a screw placed by itself -> why
+    joints: dict[str, Joint]
 
 
 def tried(found: Pieces, drafts: Sequence[Draft]) -> Tried:
@@ -48,9 +53,10 @@ def tried(found: Pieces, drafts: Sequence[Draft]) -> Tried:
     current = list(drafts)
     for _ in range(ROUNDS):
         lines = lines_of(found, current)
-        wrong = _wrong(lines, current)
+        read = expanded(lines)
+        wrong = _wrong(read, current)
         if not wrong:
-            break
+            return Tried(drafts=tuple(current), lines=lines, reasons=reasons, joints=read[1])
         following: list[Draft] = []
         for draft in current:
             why = wrong.get(f"{draft.unit}/{draft.name}") if draft.recipe else None
@@ -64,10 +70,14 @@ def tried(found: Pieces, drafts: Sequence[Draft]) -> Tried:
                 reasons |= {stack.screw.id: why for stack in draft.stacks}
                 following.append(replace(draft, recipe=""))
         current = named(following)
-    return Tried(drafts=tuple(current), lines=lines_of(found, current), reasons=reasons)
+    lines = lines_of(found, current)
+    return Tried(drafts=tuple(current), lines=lines, reasons=reasons, joints=expanded(lines)[1])
 
 
-def expanded(lines: Lines) -> tuple[Scene, dict[str, Joint], list[ReadingError]]:
+Expanded: TypeAlias = tuple[Scene, dict[str, Joint], list[ReadingError]]
+
+
+def expanded(lines: Lines) -> Expanded:
     """The lines as the machine room reads them: what is placed, every joint, and what cannot be read."""
     problems: list[ReadingError] = []
     steps: dict[str, object] = {}
@@ -97,9 +107,9 @@ def expanded(lines: Lines) -> tuple[Scene, dict[str, Joint], list[ReadingError]]
     return scene, joints, problems
 
 
-def _wrong(lines: Lines, drafts: Sequence[Draft]) -> dict[str, str]:
+def _wrong(read: Expanded, drafts: Sequence[Draft]) -> dict[str, str]:
     """Joints whose recipe brings something else than the assembly has, with what is different."""
-    scene, joints, problems = expanded(lines)
+    scene, joints, problems = read
     doubts = {finding.joint: finding.says for finding in scene.findings}
     said = {problem.where.key: problem for problem in problems}
     wrong: dict[str, str] = {}
@@ -126,10 +136,11 @@ def _wrong(lines: Lines, drafts: Sequence[Draft]) -> dict[str, str]:
 
 def moved_mm(result: Tried) -> dict[str, float]:
     """Screws that a joint puts elsewhere than they are drawn, by their ids, with how far; never far."""
-    _scene, joints, _problems = expanded(result.lines)
     moved: dict[str, float] = {}
     for draft in result.drafts:
-        joint = joints.get(f"{draft.unit}/{draft.name}") if draft.recipe and not draft.proposed else None
+        joint = (
+            result.joints.get(f"{draft.unit}/{draft.name}") if draft.recipe and not draft.proposed else None
+        )
         if joint is None:
             continue
         heads = np.array([one.head_mm for one in joint.fastenings]).reshape(-1, 3)
@@ -164,10 +175,12 @@ def _differs(joint: Joint, draft: Draft) -> str:
 def _slack_mm(part: PlacedPart) -> float:
     """How far a brought piece may be from the drawing: as far as a screw may stand beside its hole.
 
-    A washer has no up, it may be drawn from its other face; a slot nut is drawn against the lip or lying
-    in the slot.
+    A washer and a plain nut have no up, they may be drawn from their other face; a slot nut is drawn against
+    the lip or lying in the slot.
     """
     standard = part.type.standard
     if isinstance(standard, Washer):
         return standard.thickness_mm + SLACK_MM
+    if isinstance(standard, Nut):
+        return standard.height_mm + SLACK_MM
     return SEAT_MM if isinstance(standard, SlotNut) else SLACK_MM

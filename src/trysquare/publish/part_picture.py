@@ -14,7 +14,7 @@ from trysquare.publish.picture_store import PictureStore
 from trysquare.publish.picture_svg import PENS, head, sheet
 from trysquare.publish.picture_window import Window, drawn
 from trysquare.solid.drawing import ISOMETRIC, NEW, Pens, Piece, Scene, View, draw, fitted
-from trysquare.solid.shapes import makes_solid, solid_of
+from trysquare.solid.shapes import Solid, makes_solid, solid_of
 
 THIN = 0.6  # of the pens of large pictures
 EDGE_MM = 0.4
@@ -49,7 +49,12 @@ def part_picture(
         body = solid_of(part_type, folder)
     except ReadingError:
         return None
-    scene = Scene((Piece(id="part", body=body, role=NEW, says=part_type.name),))
+    return solid_picture(body, part_type.name, width_mm, height_mm)
+
+
+def solid_picture(body: Solid, name: str, width_mm: float, height_mm: float) -> PartPicture | None:
+    """A solid as large as fits, seen from the front left above; None when nothing of it can be seen."""
+    scene = Scene((Piece(id="part", body=body, role=NEW, says=name),))
     view = fitted(scene, View(ISOMETRIC.direction), width_mm - 2 * EDGE_MM, height_mm - 2 * EDGE_MM)
     drawing = draw(scene, view)
     low, high = drawing.box_mm
@@ -65,7 +70,7 @@ def part_picture(
         inside="".join(rows),
         width_mm=round(window.right, 2),
         height_mm=round(window.bottom, 2),
-        name=part_type.name,
+        name=name,
         scale=view.scale,
     )
 

@@ -14,8 +14,9 @@ from trysquare.catalogue.designation import LONGEST_READ, tidy, written
 from trysquare.catalogue.lookup import UnknownDesignation, lookup
 from trysquare.catalogue.rows import rows
 from trysquare.stock.boxes import without_pack
-
-SURE, LIKELY, MAYBE, POOR = 0.95, 0.8, 0.6, 0.4
+from trysquare.stock.drive_habits import drives
+from trysquare.stock.sureness import LIKELY, MAYBE, NUMBER, POOR, SURE
+from trysquare.stock.tongues import in_our_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,14 +27,13 @@ class Reading:
     confidence: float
 
 
-_NUMBER = r"([0-9]{1,4}(?:\.[0-9]{1,3})?)"
-_THREAD = re.compile(rf"\bm ?{_NUMBER}\b|\bm{_NUMBER}(?=x)")
+_THREAD = re.compile(rf"\bm ?{NUMBER}\b|\bm{NUMBER}(?=x)")
 _SIZE = re.compile(
-    rf"\bm ?{_NUMBER} ?(?:x ?0\.[0-9]+ ?)?(?:x|-|/|\bl ?=? ?|, | by )? ?(?:l ?=? ?)?"
-    rf"{_NUMBER}(?![0-9]|\.[0-9])(?! ?series| ?slot)"
+    rf"\bm ?{NUMBER} ?(?:x ?0\.[0-9]+ ?)?(?:x|-|/|\bl ?=? ?|, | by )? ?(?:l ?=? ?)?"
+    rf"{NUMBER}(?![0-9]|\.[0-9])(?! ?series| ?slot)"
 )
 _SIZE_APART = re.compile(
-    rf"\bm ?{_NUMBER}\b.*?\b{_NUMBER} ?mm(?! slot| wide)|\b{_NUMBER} ?mm\b.*?\bm ?{_NUMBER}\b"
+    rf"\bm ?{NUMBER}\b.*?\b{NUMBER} ?mm(?! slot| wide)|\b{NUMBER} ?mm\b.*?\bm ?{NUMBER}\b"
 )
 
 # Words that name a screw's head, with the standard; the more particular first.
@@ -57,22 +57,23 @@ _NOT_OURS = re.compile(
     r"self ?-?tapping"
 )
 _SLOT_NUT = re.compile(
-    r"\bt ?-?nuts?\b|slot ?-?nut|nutenstein|sliding nut|hammer|drop ?-?in|roll ?-?in|quarter|slide ?-?in"
+    r"\bt(?:ee)? ?-?nuts?\b|slot ?-?nut|nutenstein|sliding nut|hammer|drop ?-?in|roll ?-?in|quarter|"
+    r"slide ?-?in|\bnuts? for .*\bslot"
 )
 _SHAPES: tuple[tuple[str, str, float], ...] = (
     (r"roll ?-?in|drop ?-?in|spring|ball|swing|einschwenk", "roll-in", 0.0),
     (r"hammer|quarter|quick|half ?-?turn|twist", "quarter-turn", 0.0),
     (r"slide|sliding|\bpre ?-?load|end ?-?load", "slide-in", 0.0),
     (r"hex", "hex-in-slot", 0.0),
-    (r"", "slide-in", -0.25),
-    (r"", "roll-in", -0.28),
-    (r"", "quarter-turn", -0.3),
+    (r"", "slide-in", -0.13),
+    (r"", "roll-in", -0.14),
+    (r"", "quarter-turn", -0.15),
 )
 
 
 def readings(name: str) -> list[Reading]:
     """What a vendor's name may mean, the likeliest first; each designation once, none that does not exist."""
-    text = tidy(without_pack(name))
+    text = in_our_words(tidy(without_pack(name)))
     if len(text) > LONGEST_READ:
         return []
     best: dict[str, float] = {}
@@ -106,7 +107,7 @@ def _thread(text: str) -> str:
 
 
 def _screws(text: str) -> Iterator[tuple[str, float]]:
-    if _SLOT_NUT.search(text) or re.search(r"insert|washer|\bnuts?\b|mutter|scheibe", text):
+    if _SLOT_NUT.search(text) or re.search(r"insert|heat ?-?set|washer|\bnuts?\b|mutter|scheibe", text):
         return
     size = _thread_and_length(text)
     if size is None:
@@ -131,7 +132,7 @@ def _slot_nuts(text: str) -> Iterator[tuple[str, float]]:
     if not thread or not _SLOT_NUT.search(text):
         return
     slots: dict[str, float] = {}
-    said = re.search(rf"\bslot ?{_NUMBER}\b|\b{_NUMBER} ?mm slot|\bnut ?{_NUMBER}\b|\bn{_NUMBER}\b", text)
+    said = re.search(rf"\bslot ?{NUMBER}\b|\b{NUMBER} ?mm slot|\bnut ?{NUMBER}\b|\bn{NUMBER}\b", text)
     if said:
         slots[written(float(next(group for group in said.groups() if group)))] = SURE
     series = re.search(
@@ -141,7 +142,7 @@ def _slot_nuts(text: str) -> Iterator[tuple[str, float]]:
     if series and not slots:
         cell = float(next(group for group in series.groups() if group))
         known = [row for row in rows("slots") if float(row["cell_mm"]) == cell]
-        for row in known:  # one series comes with more than one slot: the vendor's drawing tells
+        for row in reversed(known):  # one series comes with more than one slot, the wider is usual
             slots[row["slot_mm"]] = LIKELY if len(known) == 1 else MAYBE + 0.1
     if not slots:
         slots = dict.fromkeys((row["slot_mm"] for row in rows("slots")), POOR + 0.1)
@@ -160,20 +161,27 @@ def _nuts(text: str) -> Iterator[tuple[str, float]]:
         thin = bool(re.search(r"thin|flat|562|niedrig", text))
         yield f"DIN 562 {thread}", SURE if thin else MAYBE
         yield f"DIN 557 {thread}", LIKELY if "557" in text else POOR
-    elif re.search(r"thin|half|jam|439|4035", text):
+    elif re.search(r"thin|half|jam|439|4035|niedrig", text):
         yield f"ISO 4035 {thread}", SURE
     else:
         yield f"ISO 4032 {thread}", SURE if re.search(r"hex|934|4032|sechskant", text) else LIKELY
 
 
+def fits_washer(thread: str, text: str) -> bool:
+    """Whether an outer diameter that the text says, as in "M5x20" or "5.3x15x1.2", is the plain washer's."""
+    said = re.search(rf"(?<![0-9.]){NUMBER}x{NUMBER}(?![0-9.])", text)
+    row = next((row for row in rows("washers") if row["thread"] == thread), None)
+    return said is None or row is None or written(float(said[2])) in (row["outer_mm"], row["thickness_mm"])
+
+
 def _washers(text: str) -> Iterator[tuple[str, float]]:
     thread = _thread(text)
-    if thread and re.search(r"washer|scheibe|din ?125|iso ?7089", text):
+    if thread and re.search(r"washer|scheibe|din ?125|iso ?7089", text) and fits_washer(thread, text):
         yield f"ISO 7089 {thread}", SURE if re.search(r"plain|flat|125|7089|form a", text) else LIKELY
 
 
 def _inserts(text: str) -> Iterator[tuple[str, float]]:
-    if not re.search(r"insert|einpress|einschmelz", text) or "hex insert" in text:
+    if not re.search(r"insert|heat ?-?set|einpress|einschmelz", text) or "hex insert" in text:
         return
     size = _thread_and_length(text)
     if size is None:
@@ -185,7 +193,7 @@ def _inserts(text: str) -> Iterator[tuple[str, float]]:
 
 
 def _guides(text: str) -> Iterator[tuple[str, float]]:
-    numbers = [float(found) for found in re.findall(_NUMBER, text)]
+    numbers = [float(found) for found in re.findall(NUMBER, text)]
     widths = [value for value in numbers if value in (5, 7, 9, 12, 15)]
     if not widths:
         return
@@ -194,57 +202,20 @@ def _guides(text: str) -> Iterator[tuple[str, float]]:
     if is_block:
         kind = "long" if re.search(r"\blong|extended|lang", text) else "standard"
         plain = bool(re.search(r"\blong|standard|normal|regular|short|extended|lang", text))
-        yield f"block {width} {kind}", (LIKELY + 0.05 if plain else MAYBE) - 0.3 * ("rail" in text)
+        beside = bool(re.search(r"rail", text)) and not re.search(r"(?:for|to|on|für|auf)\b.*rail", text)
+        yield f"block {width} {kind}", (LIKELY + 0.05 if plain else MAYBE) - 0.3 * beside
     if re.search(r"rail|guide|schiene", text):
         lengths = [value for value in numbers if value >= 40]
         for length in lengths[:2]:
-            yield f"rail {width}x{written(length)}", LIKELY + 0.05 if len(lengths) == 1 else MAYBE
-
-
-def _drives(text: str) -> Iterator[tuple[str, float]]:
-    bore = re.search(rf"bore ?(?:of )?{_NUMBER}|{_NUMBER} ?mm bore|\b{_NUMBER} ?bore", text)
-    teeth = re.search(r"\b([0-9]{2}) ?-?(?:t\b|tooth|teeth|z\b)", text)
-    across = next((group for group in bore.groups() if group), "") if bore else ""
-    if teeth and across:
-        idler = bool(re.search(r"idler|umlenk", text))
-        pitch = re.search(rf"{_NUMBER} ?mm pitch|pitch ?{_NUMBER}", text)
-        step = next((group for group in pitch.groups() if group), "2") if pitch else "2"
-        words = "idler" if idler else "pulley"
-        yield f"{words} {step} mm pitch {teeth[1]} teeth bore {across}", LIKELY + 0.1 * bool(pitch)
-    if "belt" in text or "riemen" in text:
-        width = re.search(rf"{_NUMBER} ?mm ?(?:wide|w\b|width)|width ?{_NUMBER}|\b(6|9|10|15) ?mm\b", text)
-        pitch = re.search(rf"{_NUMBER} ?mm pitch|pitch ?{_NUMBER}", text)
-        if width:
-            across = next(group for group in width.groups() if group)
-            step = next((group for group in pitch.groups() if group), "2") if pitch else "2"
-            yield f"belt {step} mm pitch {across} mm wide", LIKELY + 0.1 if pitch else MAYBE
-    if re.search(r"lead ?-?screw|trapez|spindle|\btr ?8", text):
-        yield from _lead_screws(text)
-
-
-def _lead_screws(text: str) -> Iterator[tuple[str, float]]:
-    numbers = [float(found) for found in re.findall(_NUMBER, text)]
-    lead = re.search(rf"lead ?=? ?{_NUMBER}(?! ?x)", text.replace("lead screw", "spindle"))
-    lengths = [value for value in numbers if value >= 60]
-    if not lengths or 8 not in numbers:
-        return
-    travel = float(lead[1]) if lead else 0.0
-    for row in rows("lead_screws"):
-        diameter, pitch, starts = float(row["diameter_mm"]), float(row["pitch_mm"]), int(row["starts"])
-        if diameter not in numbers:
-            continue
-        agrees = abs(travel - pitch * starts) < 1e-6
-        if agrees or not travel:
-            size = f"{written(diameter)}x{written(pitch)}"
-            words = f"lead screw {size} starts {starts} length {written(lengths[0])}"
-            yield words, LIKELY + 0.05 if agrees else POOR
+            plain = len(lengths) == 1 and len(widths) == 1 and not is_block
+            yield f"rail {width}x{written(length)}", LIKELY + 0.05 if plain else MAYBE
 
 
 def _supplies(text: str) -> Iterator[tuple[str, float]]:
     gauge = re.search(r"\bawg ?([0-9]{2})\b|\b([0-9]{2}) ?awg\b|\b([0-9]{2}) ?gauge\b", text)
     if gauge:
         yield f"wire AWG {next(group for group in gauge.groups() if group)}", LIKELY + 0.1
-    area = re.search(rf"{_NUMBER} ?(?:mm2|mm\^2|sq ?mm|qmm)\b", text)
+    area = re.search(rf"{NUMBER} ?(?:mm2|mm\^2|sq ?mm|qmm)\b", text)
     if area:
         yield f"wire {written(float(area[1]))} mm2", LIKELY + 0.1
     grade = re.search(r"nlgi ?(0{1,3}|[1-6])\b|\b(?:ep|no\.?) ?(0{1,3}|[1-3])\b", text)
@@ -253,5 +224,5 @@ def _supplies(text: str) -> Iterator[tuple[str, float]]:
 
 
 _HABITS: tuple[Callable[[str], Iterator[tuple[str, float]]], ...] = (
-    _screws, _slot_nuts, _nuts, _washers, _inserts, _guides, _drives, _supplies,
+    _screws, _slot_nuts, _nuts, _washers, _inserts, _guides, drives, _supplies,
 )  # fmt: skip

@@ -200,7 +200,10 @@ def _workbook(name: str, data: bytes, problems: list[ReadingError]) -> list[Tabl
             filled = _filled(rows, merged[number] if number < len(merged) else ())
             tables.append(Table(file=name, sheet=str(sheet.title), rows=tuple(filled)))
     except Exception as error:  # noqa: BLE001  # a damaged workbook fails in as many ways as there are bytes
-        return refuse(type(error).__name__, "an XLSX workbook", "Save the sheet as XLSX or CSV again.")
+        is_text = not data.startswith(b"PK") and decoded(data) is not None
+        read = "text" if is_text else f"a damaged workbook, or none ({error})"[:160]
+        remedy = "Name it .csv." if is_text else "Save the sheet as XLSX or CSV again."
+        return refuse(read, "an XLSX workbook", remedy)
     return tables
 
 
