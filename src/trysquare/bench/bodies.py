@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import parse_qs
+
 from starlette.requests import ClientDisconnect, Request
 
 from trysquare.bench.failures import SaidError
@@ -18,3 +20,11 @@ async def whole_body(request: Request, most_bytes: int) -> bytes:
     except ClientDisconnect as error:
         raise SaidError(400, "The post broke off.") from error
     return bytes(found)
+
+
+async def form_fields(request: Request, most_bytes: int) -> dict[str, str]:
+    """A plain form's fields, the first of each name; none of a form with ten and more. Raises as
+    `whole_body`."""
+    found = await whole_body(request, most_bytes)
+    fields = parse_qs(found.decode("utf-8", "replace"), max_num_fields=10) if found.count(b"&") < 10 else {}
+    return {name: values[0] for name, values in fields.items()}

@@ -6,13 +6,14 @@ import asyncio
 import hmac
 from dataclasses import replace
 from pathlib import Path
-from urllib.parse import parse_qs, urlencode
+from urllib.parse import urlencode
 
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from trysquare.bench.bench import Bench, bench_of, visit_of
+from trysquare.bench.bodies import form_fields
 from trysquare.bench.failures import SaidError
 from trysquare.bench.show_import import PATH, answered, unsure_view
 from trysquare.ground.errors import ReadingError
@@ -41,7 +42,7 @@ async def unsure(request: Request) -> Response:
 async def answer(request: Request) -> Response:
     """Keeps an answer, or takes one back."""
     bench, visit = bench_of(request), visit_of(request)
-    form = await _form(request)
+    form = await form_fields(request, MOST_BYTES)
     said = form.get("token", "")
     if not visit.token or not hmac.compare_digest(said.encode("utf-8", "replace"), visit.token.encode()):
         raise SaidError(403)
@@ -111,20 +112,6 @@ def _taken_back(memory: Memory, digest: str, about: str) -> Memory:
         if left.says or left.printed is not None:
             rulings[digest] = left
     return replace(memory, rulings=rulings)
-
-
-async def _form(request: Request) -> dict[str, str]:
-    """A plain form's fields, the first of each name."""
-    found = bytearray()
-    try:
-        async for piece in request.stream():
-            found += piece
-            if len(found) > MOST_BYTES:
-                raise SaidError(413)
-    except ClientDisconnect as error:
-        raise SaidError(400, "The form broke off.") from error
-    fields = parse_qs(found.decode("utf-8", "replace"), max_num_fields=10) if found.count(b"&") < 10 else {}
-    return {name: values[0] for name, values in fields.items()}
 
 
 ROUTES: tuple[BaseRoute, ...] = (

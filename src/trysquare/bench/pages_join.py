@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import io
 from datetime import UTC, datetime
-from urllib.parse import parse_qs
 
 import segno
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from trysquare.bench.bench import Bench, bench_of, clock, visit_of
+from trysquare.bench.bodies import form_fields
 from trysquare.bench.devices import CODE_SECONDS, TooManyTries, plain_code, shown_code
 from trysquare.bench.failures import SaidError
 from trysquare.bench.safety import cookie_header, ended_cookie
@@ -81,7 +81,7 @@ def _suggested(agent: str) -> str:
 async def join(request: Request) -> Response:
     """Takes a code; the device gets its cookie and goes to the order."""
     bench, visit = bench_of(request), visit_of(request)
-    form = await _form(request)
+    form = await form_fields(request, MOST_BYTES)
     if visit.device is not None:
         return RedirectResponse("/", 303)
     if not bench.is_form_token(form.get("join_token", ""), ""):
@@ -101,7 +101,7 @@ async def join(request: Request) -> Response:
 async def revoke(request: Request) -> Response:
     """Ends a device's visit. Only this computer may end another's; every device may end its own."""
     bench, visit = bench_of(request), visit_of(request)
-    form = await _form(request)
+    form = await form_fields(request, MOST_BYTES)
     if visit.device is None:
         raise SaidError(401)
     if form.get("token", "") != visit.token:
@@ -112,20 +112,6 @@ async def revoke(request: Request) -> Response:
     bench.devices.revoke(form.get("device", ""))
     headers = {"set-cookie": ended_cookie(secure=visit.secure)} if own else {}
     return RedirectResponse("/join", 303, headers=headers)
-
-
-async def _form(request: Request) -> dict[str, str]:
-    """A plain form's fields, the first of each name."""
-    found = bytearray()
-    try:
-        async for piece in request.stream():
-            found += piece
-            if len(found) > MOST_BYTES:
-                raise SaidError(413)
-    except ClientDisconnect as error:
-        raise SaidError(400, "The form broke off.") from error
-    fields = parse_qs(found.decode("utf-8", "replace"), max_num_fields=10) if found.count(b"&") < 10 else {}
-    return {name: values[0] for name, values in fields.items()}
 
 
 async def code_drawing(request: Request) -> Response:

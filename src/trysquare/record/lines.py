@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
-import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -29,9 +26,9 @@ from trysquare.record.events import (
     time_of,
 )
 from trysquare.record.faults import LogNotWritable
-from trysquare.record.forward import to_disk
 from trysquare.record.kinds import kinds
 from trysquare.record.rows import Head, add_rows, head_of, row_of, stored
+from trysquare.record.whole_files import write_whole
 
 FORM = 1
 MOST_PROBLEMS = 20
@@ -70,7 +67,7 @@ def export(database: Database, machine: str, path: Path) -> int:
     top = {"entries": len(found), "machine": machine, "trysquare_log": FORM}
     first = json.dumps(top, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode() + b"\n"
     try:
-        _write(path, [first, *found])
+        write_whole(path, [first, *found])
     except OSError as error:
         raise LogNotWritable(
             where=str(path),
@@ -80,25 +77,6 @@ def export(database: Database, machine: str, path: Path) -> int:
             passing=False,
         ) from error
     return len(found)
-
-
-def _write(path: Path, pieces: Sequence[bytes]) -> None:
-    """Whole, and on the disk, or not at all."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".writing-", suffix=path.suffix)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.writelines(pieces)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(name).chmod(0o666 & ~mask)
-        Path(name).replace(path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            Path(name).unlink(missing_ok=True)
-        raise
-    to_disk(path.parent)
 
 
 @dataclass(slots=True)

@@ -6,10 +6,7 @@ questions of the last import with a picture of each part, so that they can be an
 
 from __future__ import annotations
 
-import contextlib
 import json
-import os
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -18,6 +15,7 @@ from typing import Any
 from trysquare.ground.errors import ReadingError, Where
 from trysquare.intake.rulings import FILE_NAME, LARGEST_BYTES, Memory, Ruling, memory_text, read_memory
 from trysquare.intake.taken_in import Question
+from trysquare.record.whole_files import write_whole
 
 ASKS = ".import-asks.json"
 BEFORE = f"{FILE_NAME}.before"
@@ -71,8 +69,8 @@ def keep(folder: Path, memory: Memory) -> bool:
     if before == content:
         return False
     if before is not None:
-        _write(folder / BEFORE, before)
-    _write(file, content)
+        write_whole(folder / BEFORE, [before])
+    write_whole(file, [content])
     return True
 
 
@@ -101,7 +99,7 @@ def keep_asked(folder: Path, asked: Asked) -> None:
         "questions": [asdict(one) for one in asked.questions],
         "pictures": dict(asked.pictures),
     }
-    _write(file, (json.dumps(table, ensure_ascii=False, indent=1) + "\n").encode())
+    write_whole(file, [(json.dumps(table, ensure_ascii=False, indent=1) + "\n").encode()])
 
 
 def _asked(table: Mapping[str, Any]) -> Asked:
@@ -135,20 +133,3 @@ def _not_read(name: str, error: Exception) -> ReadingError:
         where=Where(file=name), read=str(error) or type(error).__name__, expected="what an import wrote",
         remedy="Delete the file and import again: your answers stay in imports.toml.",
     )  # fmt: skip
-
-
-def _write(out: Path, content: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=out.parent, prefix=".writing-", suffix=out.suffix)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(name).chmod(0o666 & ~mask)
-        Path(name).replace(out)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            Path(name).unlink(missing_ok=True)
-        raise

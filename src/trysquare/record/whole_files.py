@@ -1,0 +1,33 @@
+"""Writing a file of the record: whole and on the disk, or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from trysquare.record.forward import to_disk
+
+
+def write_whole(path: Path, pieces: Sequence[bytes]) -> None:
+    """Puts the pieces, one after the other, in the place of what was there; on any failure nothing changes.
+
+    Raises OSError.
+    """
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".writing-", suffix=path.suffix)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.writelines(pieces)
+            file.flush()
+            os.fsync(file.fileno())
+        mask = os.umask(0)
+        os.umask(mask)
+        Path(name).chmod(0o666 & ~mask)
+        Path(name).replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(name).unlink(missing_ok=True)
+        raise
+    to_disk(path.parent)
