@@ -168,23 +168,3 @@ def test_every_command_of_the_readme_runs_but_those_that_serve_or_set_up(tmp_pat
     assert len(lines) > 15
     ran = [pages.run_block(pages.Block("sh", 0, 0, f"{line}\n", {}), folder) for line in lines]
     assert not [(each.block.text, each.said) for each in ran if each.status]
-
-
-@pytest.mark.slow
-def test_the_site_is_built_without_a_warning_and_every_page_is_in_it(tmp_path: Path) -> None:
-    site = tmp_path / "site"
-    built = subprocess.run(
-        [
-            sys.executable, "-m", "sphinx", "-E", "-b", "html", "-W", "--keep-going", "-q",
-            "-c", str(ROOT / "tools" / "site"), "-d", str(tmp_path / "doctrees"),
-            str(ROOT / "docs"), str(site),
-        ],
-        cwd=ROOT, capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert built.returncode == 0, built.stderr
-    made = {path.relative_to(site).with_suffix(".md") for path in site.rglob("*.html")}
-    assert {path.relative_to(ROOT / "docs") for path in (ROOT / "docs").rglob("*.md")} <= made
-    for path in site.rglob("*.html"):
-        for link in re.findall(r'(?:href|src)="([^"#?]+)', path.read_text("utf-8")):
-            if not re.match(r"[a-z]+:", link):
-                assert (path.parent / link).exists(), f"{path.name}: {link}"
