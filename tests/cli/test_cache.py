@@ -16,6 +16,8 @@ from small_frame import STEPS
 from trysquare.cli import cache
 from trysquare.machine.folder import folder_files
 
+pytestmark = pytest.mark.slow
+
 
 def kept(folder: Path) -> list[Path]:
     return sorted((folder / cache.FOLDER_NAME).glob("*.json"))

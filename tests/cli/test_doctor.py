@@ -10,6 +10,8 @@ import pytest
 
 from command_line import Run
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.slow
 def test_a_computer_that_runs_the_tests_lacks_nothing(folder: Path, run: Run) -> None:

@@ -23,6 +23,8 @@ from odd_frames import (
 from small_frame import PARTS, write_frame
 from trysquare.publish.typst_page import plain
 
+pytestmark = pytest.mark.slow
+
 SVG = "{http://www.w3.org/2000/svg}"
 
 

@@ -13,6 +13,8 @@ from log_entries import said
 from small_frame import UPGRADE, write_frame
 from trysquare.record.log import open_log
 
+pytestmark = pytest.mark.slow
+
 
 def test_chapters_go_to_the_output_as_a_file(folder: Path, run: Run) -> None:
     answer = run("film", folder, "--chapters", "webvtt")

@@ -20,6 +20,8 @@ from trysquare.publish.given_tree import given_tree
 from trysquare.publish.step_file import step_bytes
 from trysquare.record.rulings_kept import keep, read_asked, read_kept
 
+pytestmark = pytest.mark.slow
+
 REED = Path(__file__).resolve().parents[2] / "demo" / "reed-joints"
 TRACK = "units/track.toml"
 

@@ -10,6 +10,8 @@ import pytest
 from command_line import Run, example_answer
 from trysquare.cli.tune_drive import command
 
+pytestmark = pytest.mark.slow
+
 LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
 TRAVEL, POSITIONS = (LARCH / "recordings" / name for name in ("x-travel.csv", "x-positions.csv"))
 MOTOR = ("--ohm", 1.6, "--inductance", 3, "--rated", 1.5, "--holding", 0.4, "--rotor", 54)

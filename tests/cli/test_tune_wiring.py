@@ -9,6 +9,8 @@ import pytest
 
 from command_line import Run
 
+pytestmark = pytest.mark.slow
+
 LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
 EARTH = LARCH / "recordings" / "earth.csv"
 

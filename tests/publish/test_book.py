@@ -26,6 +26,8 @@ from trysquare.publish.known import Known, known_of
 from trysquare.publish.tables import cautions, table
 from trysquare.publish.typst_page import Fonts, Pages
 
+pytestmark = pytest.mark.slow
+
 DEMO = Path(__file__).resolve().parents[2] / "demo"
 FINDER = ("Contents", "Before you begin", "What has to be here", "Sorting sheet", "Steps", "Slot ledger",
           "Tightening orders", "Torques", "As built", "Open points", "Care", "Parts by step")  # fmt: skip

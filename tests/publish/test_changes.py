@@ -12,6 +12,8 @@ from trysquare.ground.errors import ReadingError
 from trysquare.machine.load import load_machine
 from trysquare.publish.changes import Changes, Swap, changes
 
+pytestmark = pytest.mark.slow
+
 LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
 LONGER_ENDS = 'screw = "ISO 7380-1 M5x16" }\nrail  ='
 

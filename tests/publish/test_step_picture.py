@@ -23,6 +23,8 @@ from trysquare.publish.step_scene import StepScenes
 from trysquare.publish.step_shown import StepScene
 from trysquare.solid.drawing import ISOMETRIC
 
+pytestmark = pytest.mark.slow
+
 DEMO = Path(__file__).resolve().parents[2] / "demo"
 MOST_BYTES = 150_000  # of one picture
 SVG = "{http://www.w3.org/2000/svg}"
