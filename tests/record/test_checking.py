@@ -44,7 +44,8 @@ def test_a_log_as_it_was_written_has_no_fault(folder: Path) -> None:
     [
         "step = 'rail'", "subject = 'x'", "at_utc = '2031-05-04T08:00:00.001Z'", "device = 'x'", "seen = 1",
         "received_utc = '2031-05-04T08:00:00.001Z'", "kind = 'note'", "data = '{}'", "data = 'no json'",
-        "data = '[1]'", "data = data || ' '", "hash = iif(hash LIKE 'a%', 'b', 'a') || substr(hash, 2)", "id = 'other'",
+        "data = '[1]'", "data = data || ' '",
+        "hash = iif(hash LIKE 'a%', 'b', 'a') || substr(hash, 2)", "id = 'other'",
     ],
 )  # fmt: skip
 def test_an_altered_entry_is_named(folder: Path, change: str) -> None:
