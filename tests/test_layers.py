@@ -5,6 +5,7 @@ import re
 import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -54,13 +55,19 @@ class Import:
     line: int
 
 
+@cache
+def nodes(source: str) -> tuple[ast.AST, ...]:
+    """Everything in a module's text; several tests look at the same."""
+    return tuple(ast.walk(ast.parse(source)))
+
+
 def imports(source: str, package: str) -> Iterator[Import]:
     """Every import in a module, wherever it stands: at the top, in a function, for types only, or by name.
 
     package: the dotted package that the module lies in, from which relative imports count.
     `from trysquare import stock` yields trysquare.stock; a name that is no module does no harm.
     """
-    for node in ast.walk(ast.parse(source)):
+    for node in nodes(source):
         if isinstance(node, ast.Import):
             yield from (Import(each.name, node.lineno) for each in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -112,7 +119,7 @@ def opens_for_writing(call: ast.Call) -> bool:
 def writes(source: str) -> list[str]:
     """Each place of a module that writes to the disk."""
     faults = []
-    for node in ast.walk(ast.parse(source)):
+    for node in nodes(source):
         if not isinstance(node, ast.Call):
             continue
         name = dotted(node.func)
