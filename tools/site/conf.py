@@ -72,6 +72,7 @@ NAVIGATION = {
         "howto/true_a_frame_with_ruler_and_square",
         "howto/tune_a_belt_by_phone",
         "howto/teach_a_class",
+        "howto/put_it_on_this_computer",
         "giving_out",
     ],
     "Look it up": ["format", "cli", "findings", "log", "tune", *REST],

@@ -5,11 +5,21 @@ from __future__ import annotations
 import importlib
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
 SHOWN_WIDTH = 78  # help is a text to read, and no wider than most terminals
+
+
+def _offered(ctx: click.Context, parameter: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """What the Tab key offers for a value; loaded only when it is pressed."""
+    from trysquare.cli.completing import offered
+
+    return offered(ctx, parameter, incomplete)
 
 
 class Taught(click.Command):
@@ -34,6 +44,9 @@ class Taught(click.Command):
         context = {"help_option_names": ["-h", "--help"], "max_content_width": SHOWN_WIDTH}
         super().__init__(name, context_settings=context, **kwargs)
         self.learns, self.inputs, self.examples, self.exits = learns, inputs, examples, exits
+        for parameter in self.params:
+            if parameter.metavar and parameter._custom_shell_complete is None:  # noqa: SLF001  # click asks it
+                parameter._custom_shell_complete = _offered  # noqa: SLF001
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """As click does, but what is no number is no number for any option (a range lets nan through), and
