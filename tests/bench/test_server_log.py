@@ -106,6 +106,25 @@ def test_a_reason_lets_the_step_be_left_and_stays_an_open_point(reed: tuple[Benc
     assert set(bench.desk.state.open_points) == {ALIGNED[1]}
 
 
+def test_a_step_that_was_only_looked_at_is_not_begun(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    looked = [
+        {**event("opened", step), "at": at(minutes)} for step, minutes in (("rail-true", 1), ("feet", 1.2))
+    ]
+    computer.say(*looked, {**event("mark", "feet", label="step", auto=True), "at": at(1.3)})
+    assert "begun" not in computer.get("/").text
+    assert "Of steps that are begun" not in computer.get("/open").text
+    computer.say({**event("note", "rail-true", says="a burr on the left end"), "at": at(1.4)})
+    assert computer.get("/").text.count("begun<") == 1
+    assert "Offset" in computer.get("/open").text
+
+
+def test_a_step_that_stays_open_for_longer_than_a_look_is_begun(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    computer.say({**event("opened", "feet"), "at": at(1)}, {**event("opened", "nuts"), "at": at(4)})
+    assert computer.get("/").text.count("begun<") == 1
+
+
 def test_a_reason_for_one_item_does_not_answer_for_another(computer: Browser) -> None:
     reason = event("left-open", "rail-true", item=ALIGNED[0], reason="no caliper")
     answer = computer.say(reason, event("done", "rail-true"))

@@ -33,6 +33,8 @@ from trysquare.record.replay_stock import StockNow, stock_now
 from trysquare.record.state import BuildState, Conflict, Deviation, KeptFile, OpenPoint, Said
 
 PICTURE_SUFFIXES = frozenset({".jpg", ".png", ".webp", ".gif", ".avif"})
+LOOKED_AT_SECONDS = 60.0
+"""Open for less, and nothing said at it: somebody looked, and did no work. Common practice, no source."""
 _DIFFERENT: Mapping[str, str] = {
     "substitute": "{by} served instead of {name}",
     "extra": "{count} {name} more than asked",
@@ -128,6 +130,26 @@ class Now:
     def is_done(self, step: str) -> bool:
         known = self.state.steps.get(step)
         return known is not None and known.done is not None
+
+    @cached_property
+    def begun(self) -> frozenset[str]:
+        """Steps that are under way: something was said at them, or they were open for longer than a look."""
+        state = self.state
+        at = {step for step, _ in (*state.laid_out, *state.readings)}
+        at |= {one.step for one in state.deviations} | {one.step for one in state.open_points.values()}
+        at |= {one.step for one in (*state.photos, *state.files)} | {one.step for one in state.notes}
+        at |= {one.step for turned in state.torqued.values() for one in turned}
+        at |= {mark.step for mark in state.marks if not mark.auto}
+        return frozenset(
+            name
+            for name, step in state.steps.items()
+            if step.done is None and (name in at or step.seconds >= LOOKED_AT_SECONDS or step.reopened)
+        )
+
+    def spent(self, step: str) -> str:
+        """Time spent on a step that is under way or done; "" for one that was only looked at."""
+        known = self.state.steps.get(step)
+        return links.duration(known.seconds) if known and (known.done or step in self.begun) else ""
 
     @cached_property
     def begin(self) -> str:

@@ -51,7 +51,7 @@ def _graduation(now: Now, number: int, here: str) -> Graduation:
         title=head.title,
         href=links.step_href(head.id),
         done=known is not None and known.done is not None,
-        begun=known is not None and known.opened is not None,
+        begun=head.id in now.begun,
         open_points=now.open_by_step.get(head.id, 0),
         here=head.id == here,
         conflict=head.id in now.conflict_steps,

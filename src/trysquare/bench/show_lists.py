@@ -89,11 +89,7 @@ def papers_view(now: Now, lines: LineFacts | None, asked: str, paper: str) -> Pa
 def open_points_view(now: Now, *, unsure: int = 0) -> OpenPointsView:
     """Everything that is open. `unsure`: parts of an import that are asked."""
     order = now.shown.order
-    begun = [
-        name
-        for name, step in now.state.steps.items()
-        if step.opened is not None and step.done is None and name in now.shown.head
-    ]
+    begun = [name for name in now.shown.head if name in now.begun]
     pages = [page for page in map(now.shown.page, begun) if page is not None]
     findings = now.shown.findings.findings if now.shown.findings is not None else ()
     to_read = [to_read_anywhere(now, one) for one in order.to_read] if order is not None else []

@@ -74,19 +74,18 @@ def _unit(now: Now, order: OrderFacts, run: RunHead) -> OrderUnit:
 
 
 def _step(now: Now, order: OrderFacts, head: StepHead) -> OrderStep:
-    known = now.state.steps.get(head.id)
     return OrderStep(
         id=head.id,
         number=head.number,
         title=head.title,
         href=links.step_href(head.id),
         done=now.is_done(head.id),
-        begun=known is not None and known.opened is not None,
+        begun=head.id in now.begun,
         here=head.id == now.begin,
         open_points=now.open_by_step.get(head.id, 0),
         pieces=head.pieces,
         planned=links.planned(head.seconds, head.basis),
-        spent=links.duration(known.seconds) if known is not None else "",
+        spent=now.spent(head.id),
         reads=len(head.reads),
         cautions=tuple(order.cautions[name].title for name in head.cautions if name in order.cautions),
         paper=head.paper,

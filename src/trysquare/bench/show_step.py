@@ -34,7 +34,7 @@ def _filled(now: Now, page: StepView) -> StepView:
     instead = instead_of(now, page.id) if known is None or known.done is None else {}
     return replace(
         page,
-        spent=links.duration(known.seconds) if known is not None else "",
+        spent=now.spent(page.id),
         done=now.said(known.done) if known is not None and known.done is not None else None,
         reopened=known.reopened if known is not None else 0,
         picture=drawn,
@@ -77,7 +77,7 @@ def _head_only(now: Now, head: StepHead) -> StepView:
         id=head.id, number=head.number, of=len(order.steps), title=head.title, unit=head.unit,
         unit_title=next((run.title for run in order.runs if run.unit == head.unit), head.unit), why=head.why,
         planned=links.planned(head.seconds, head.basis),
-        spent=links.duration(known.seconds) if known is not None else "",
+        spent=now.spent(head.id),
         done=now.said(known.done) if known is not None and known.done is not None else None,
         reopened=0, paper=head.paper, line=None,
         cautions=tuple(order.cautions[name] for name in head.cautions if name in order.cautions),
