@@ -11,7 +11,7 @@ from trysquare.bench.now import Now
 from trysquare.bench.problems import problem_of
 from trysquare.bench.show_readings import number
 from trysquare.bench.tuning_tools import Answer, Form
-from trysquare.bench.views import Drawn, Problem, SaidAt
+from trysquare.bench.views import Caution, Drawn, Problem, SaidAt
 from trysquare.tuning.values import value_words
 
 WORDS_OF = {"good": "good", "bad": "not good", "cannot tell": "cannot tell", "told": ""}
@@ -111,7 +111,7 @@ class ReportView:
     """What a tool said: its parts, or why there are none."""
 
     parts: tuple[PartView, ...] = ()
-    cautions: tuple[tuple[str, str], ...] = ()
+    cautions: tuple[Caution, ...] = ()
     problems: tuple[Problem, ...] = ()
     says: str = ""
     picture: Drawn | None = None
@@ -166,7 +166,7 @@ def report_view(form: Form, answer: Answer, files: Sequence[str], picture: Drawn
         )
     return ReportView(
         parts=tuple(_part(form, part, files) for part in answer.facts["parts"]),
-        cautions=tuple((one["title"], one["says"]) for one in answer.facts.get("cautions", ())),
+        cautions=tuple(Caution(**one) for one in answer.facts.get("cautions", ())),
         picture=picture,
     )
 

@@ -94,7 +94,7 @@ def caution_facts(*names: str) -> list[dict[str, str]]:
     from trysquare.publish.tables import cautions
 
     return [
-        {"id": name, "title": cautions()[name]["title"], "says": cautions()[name]["says"]} for name in names
+        {"id": name, **{key: cautions()[name][key] for key in ("title", "short", "says")}} for name in names
     ]
 
 
