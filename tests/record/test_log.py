@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
+from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -20,8 +21,9 @@ OTHERS = "step, subject, at_utc, device, seen, data, received_utc, hash"
 
 
 @pytest.fixture
-def log(tmp_path: Path) -> BuildLog:
-    return open_log(tmp_path, machine="Small frame")
+def log(tmp_path: Path) -> Iterator[BuildLog]:
+    with open_log(tmp_path, machine="Small frame") as log:
+        yield log
 
 
 def test_what_was_added_is_there_after_opening_again(tmp_path: Path) -> None:

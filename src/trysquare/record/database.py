@@ -14,7 +14,7 @@ from urllib.parse import quote
 
 from sqlalchemy import BigInteger, Column, Connection, Engine, MetaData, Table, Text, create_engine, event
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
-from sqlalchemy.pool import ConnectionPoolEntry
+from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from trysquare.record.faults import LogError, LogNotWritable
 
@@ -125,7 +125,8 @@ def _sqlite_engine(uri: str, *, only_reads: bool = False) -> Engine:
             uri, uri=True, timeout=BUSY_SECONDS, isolation_level=None, check_same_thread=False
         )
 
-    engine = create_engine("sqlite://", creator=connect, pool_size=8)
+    # Said, because by this URL alone each thread would keep a connection of its own, also after its end.
+    engine = create_engine("sqlite://", creator=connect, poolclass=QueuePool, pool_size=8, max_overflow=-1)
 
     @event.listens_for(engine, "connect")
     def prepare(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> None:

@@ -140,8 +140,8 @@ def _differ(line: Line, logged: Logged) -> bool:
 def _fork(connection: Connection, entries: Sequence[Line]) -> int:
     """The number of the last entry that both logs have in common, from when they were one."""
     there = {(line.seq, line.hash) for line in entries}
-    rows = connection.execute(select(LOG.c.seq, LOG.c.hash).order_by(LOG.c.seq.desc()))
-    return next((row.seq for row in rows if (row.seq, row.hash) in there), 0)
+    with connection.execute(select(LOG.c.seq, LOG.c.hash).order_by(LOG.c.seq.desc())) as rows:
+        return next((row.seq for row in rows if (row.seq, row.hash) in there), 0)
 
 
 def _altered(read: _Read) -> tuple[int, ...]:
