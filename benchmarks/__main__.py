@@ -152,11 +152,12 @@ MORE = (
     "tuning_wiring",
     "tuning_heat",
     "intake",
+    "answers",
 )
 """The figures that have a module of their own; one whose module is not there is left out."""
 QUICK = {"rules": ["--quick"], "bench_pages": ["--quick"], "order": ["--seconds", "5"],
          "bench_server": ["--seconds", "20"], "tuning_belt": ["--quick"],
-         "tuning_resonance": ["10"]}  # fmt: skip
+         "tuning_resonance": ["10"], "answers": ["recognised", "foreign", "seen"]}  # fmt: skip
 WHOLE = {"tuning_resonance": ["40"], "bench_server": ["--seconds", "60"]}
 LONGEST_SECONDS = 420.0  # of one module; what hangs must not take the others' figures with it
 WHOLE_SECONDS = 1200.0  # of the whole run: what is not begun by then is told as not measured

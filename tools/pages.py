@@ -31,7 +31,7 @@ FENCE = re.compile(r"^( *)(`{3,})([a-z]*)(?: [^`]*)?$")
 REMARK = re.compile(r"^<!-- (lines|not run|into): (.+?) -->$")
 CUT = "…"
 # Written from the program by `make docs`; their examples are lines to learn from, with folders of the reader.
-DERIVED = frozenset({"cli.md", "findings.md", "log.md"})
+DERIVED = frozenset({"cli.md", "findings.md", "glossary.md", "log.md"})
 
 
 @dataclass(frozen=True)

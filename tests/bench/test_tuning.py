@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -165,7 +166,7 @@ def test_bad_input_is_told_where_and_how_to_mend_it(reed: tuple[Bench, Browser],
 def test_a_value_that_the_command_refuses_is_told_in_its_words(reed: tuple[Bench, Browser]) -> None:
     _, computer = reed
     text = ask(computer, "belt", {"tone": "high", "length-mm": "300"}).text
-    assert "not a valid float" in text
+    assert "read &#39;high&#39;; expected a number." in text
     assert "Usage" not in text
 
 
@@ -264,6 +265,89 @@ def test_what_goes_in_is_said_in_the_page_s_own_words(reed: tuple[Bench, Browser
 )
 def test_negative_numbers_have_a_sign_of_minus_and_names_keep_their_hyphens(text: str, shown: str) -> None:
     assert with_minus(text) == shown
+
+
+def test_no_page_asks_for_or_names_an_option_of_the_command_line(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    for form in forms():
+        text = re.sub(r"<!--.*?-->", "", computer.get(f"/tune/{form.what}").text)
+        assert not re.findall(r"[^\w-]--[a-z][a-z-]+", text), form.what
+
+
+def test_every_option_that_a_report_names_is_called_as_its_page_calls_it() -> None:
+    """All sentences of the tuning core and commands that name an option, whichever case makes them."""
+    by_what = {form.what: form for form in forms()}
+    known = {
+        "belt": ("belt",), "resonance": ("resonance", "shakes", "shaping"), "skew": ("skew", "hole_slack"),
+        "surface": ("surface",), "drive": ("drive", "motor"), "heat": ("heat",),
+        "wiring": ("wiring", "earth"),
+        "homing": ("homing", "touches"), "maintenance": ("maintenance",),
+    }  # fmt: skip
+    seen = 0
+    for what, stems in known.items():
+        for stem in stems:
+            for file in sorted((ROOT / "src" / "trysquare" / "tuning").glob(f"{stem}*.py")):
+                for text in re.findall(r'"([^"\n]*[^\w-]--[a-z][^"\n]*)"', file.read_text("utf-8")):
+                    seen += 1
+                    said = re.sub(r"\{[^}]*\}", "xz", text)
+                    assert "--" not in called_here(by_what[what], said), (file.name, text)
+    assert seen > 15
+
+
+def test_a_sentence_keeps_its_end_where_an_option_has_a_placeholder() -> None:
+    form = next(one for one in forms() if one.what == "skew")
+    for text, shown in (
+        ("Give --limit MM.", "Give “Skew allowed, mm in 100”."),
+        ("The piece: --piece OUT.stl --plane xz.", "The piece: “Test piece XZ”, above."),
+        ("Is the probe good? See trysquare tune homing.", "Is the probe good? See “Homing”."),
+        (
+            "Give READINGS or --reading.",
+            "Give the file or “A reading as typed”.",
+        ),
+    ):
+        assert called_here(form, text) == shown
+
+
+@pytest.mark.slow
+def test_a_plot_comes_wide_and_as_narrow_as_a_phone(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    text = ask(computer, "surface", {}, files=[sent(computer, MAP)]).text
+    narrow = re.search(
+        r'<source media="\(max-width: 560px\)" srcset="([^"]+)" width="90" height="\d+">', text
+    )
+    wide = re.search(r'<img src="([^"]+)" width="180"', text)
+    assert narrow
+    assert wide
+    assert narrow[1] != wide[1]
+    assert 'viewBox="0 0 90 ' in computer.get(narrow[1]).text
+
+
+@pytest.mark.slow
+def test_maintenance_of_which_nothing_is_known_shows_no_picture_and_says_what_to_enter(
+    reed: tuple[Bench, Browser],
+) -> None:
+    _, computer = reed
+    text = ask(computer, "maintenance", {}).text
+    assert "report-part" in text
+    assert "<img" not in text
+    assert "Nothing to draw yet. Enter “The machine&#39;s counter, all its hours”" in text
+    assert "report-picture" in ask(computer, "maintenance", {"hours": "26"}).text
+
+
+def test_a_folded_table_tells_its_most_telling_row_in_its_heading() -> None:
+    form = next(one for one in forms() if one.what == "wiring")
+    table = {
+        "title": "51 runs",
+        "columns": ["run"],
+        "rows": [["Bed"]] * 51,
+        "right": [],
+        "gist": "worst: Bed, -1 V",
+    }
+    part = {"of": "runs", "title": "Runs", "verdict": "good", "says": [], "value": None, "lines": [],
+            "tables": [table], "doubts": [], "notes": [], "data": {}}  # fmt: skip
+    view = report_view(form, Answer(facts={"parts": [part]}), (), None).parts[0].tables[0]
+    assert view.folded
+    assert view.gist == "worst: Bed, \u22121 V"
 
 
 def test_a_page_sends_nobody_to_the_command_line_to_true() -> None:

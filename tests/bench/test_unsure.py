@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 from urllib.parse import urlencode
 
+import numpy as np
 import pytest
 
 from bench.asking import joined, stranger
@@ -12,7 +13,16 @@ from trysquare.cli.cache import folder_digest, watched_files
 from trysquare.ground.errors import ReadingError
 from trysquare.intake.rulings import OWN, Ruling
 from trysquare.intake.taken_in import Question
-from trysquare.record.rulings_kept import ASKS, BEFORE, Asked, keep, keep_asked, read_asked, read_kept
+from trysquare.record.rulings_kept import (
+    ASKS,
+    BEFORE,
+    Asked,
+    KeptMesh,
+    keep,
+    keep_asked,
+    read_asked,
+    read_kept,
+)
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 10"><path d="M0 0h9v9z"/></svg>'
 SCREW = Question(
@@ -53,6 +63,27 @@ def test_the_page_asks_with_picture_confidence_evidence_and_what_else_it_may_be(
     assert "bb22.svg" not in text
     assert browser.get("/unsure/aa11.svg").text == SVG
     assert browser.get("/unsure/cc33.svg").status_code == 404
+
+
+def test_a_part_is_drawn_from_its_mesh_when_somebody_looks(asked) -> None:
+    _, browser, folder = asked
+    points = np.array([[0.0, 0, 0], [9, 0, 0], [0, 9, 0], [0, 0, 9]])
+    mesh = KeptMesh.of(points, np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]]))
+    lie = KeptMesh.of(points, np.array([[0, 2, 7]]))
+    keep_asked(
+        folder, Asked(source="reed.step", questions=(SCREW, PRINT), meshes={"aa11": mesh, "bb22": lie})
+    )
+    assert 'src="/unsure/aa11.svg"' in browser.get("/unsure").text
+    assert browser.get("/unsure/aa11.svg").text.startswith("<svg")
+    assert browser.get("/unsure/bb22.svg").status_code == 404
+
+
+def test_a_mesh_comes_back_as_it_was_kept(tmp_path: Path) -> None:
+    points, triangles = np.array([[0.1, 1e-9, -7], [9, 0, 1e6], [0, 9, 0]]), np.array([[0, 2, 1]])
+    keep_asked(tmp_path, Asked(questions=(SCREW,), meshes={"aa11": KeptMesh.of(points, triangles)}))
+    back = read_asked(tmp_path).meshes["aa11"].arrays()
+    assert np.array_equal(back[0], points)
+    assert np.array_equal(back[1], triangles)
 
 
 def test_the_overview_counts_what_is_open_and_leads_there(asked) -> None:

@@ -39,6 +39,33 @@ def test_a_rail_of_any_length_has_centred_holes_as_many_as_the_ends_allow(
     assert lookup(size.designation) == size
 
 
+@given(
+    width_mm=st.sampled_from(WIDTHS),
+    ends=st.tuples(st.integers(2000, 60_000), st.integers(2000, 60_000)),
+    pitches=st.integers(1, 40),
+)
+def test_a_rail_of_any_ends_has_whole_pitches_between_them_and_its_name_reads_back(
+    width_mm: float, ends: tuple[int, int], pitches: int
+) -> None:
+    (row,) = (row for row in rows("rails") if float(row["width_mm"]) == width_mm)
+    pitch_mm = float(row["hole_pitch_mm"])
+    first_mm, last_mm = (end / 1000 for end in ends)
+    size = rail(width_mm, round(first_mm + last_mm + pitches * pitch_mm, 3), (first_mm, last_mm))
+    assert size.hole_count == pitches + 1
+    # a rail whose ends are as good as the centred one's is that rail
+    assert size.holes_mm[0] == pytest.approx(first_mm, abs=0.05)
+    assert size.length_mm - size.holes_mm[-1] == pytest.approx(last_mm, abs=0.05)
+    assert lookup(size.designation) == size
+    assert 0 <= size.turned_off_mm <= pitch_mm / 2
+
+
+def test_a_rail_turned_end_for_end_is_off_by_the_rest_of_its_ends_difference() -> None:
+    # by hand, pitch 20: ends 5 and 15 differ by half a pitch, 5 and 25 by a whole one, 5 and 12 by 7
+    assert [
+        rail(9, sum(ends) + 260, ends).turned_off_mm for ends in ((5, 15), (5, 25), (5, 12), (12, 5))
+    ] == [pytest.approx(off) for off in (10, 0, 7, 7)]
+
+
 @pytest.mark.parametrize("width_mm", WIDTHS)
 def test_the_rails_screw_fits_its_holes(width_mm: float) -> None:
     size = rail(width_mm, 200)

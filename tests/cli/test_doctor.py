@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import importlib.metadata
+import re
+import webbrowser
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from command_line import Run
+from trysquare.cli import doctor
 
 pytestmark = pytest.mark.slow
 
@@ -61,6 +64,34 @@ def test_a_package_that_cannot_be_loaded_is_told(
     row = next(row for row in facts.json["looked_at"] if row["what"] == "soundfile")
     assert row["weight"] == "doubt"
     assert "libsndfile is not there" in row["found"]
+
+
+def test_every_package_of_the_program_says_what_it_is_for() -> None:
+    names = {re.split(r"[^A-Za-z0-9._-]", need, maxsplit=1)[0] for need in doctor.needs()}
+    assert names == set(doctor.SERVES)
+
+
+def test_the_font_is_told_by_what_it_is_for_and_what_goes_without_it(
+    folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("trysquare.cli.doctor.font_folder", lambda: None)
+    told = " ".join(run("doctor", folder).out.split())
+    assert "fontpkg-source-sans-3: installed, and its files are not there" in told
+    assert "for the sans letters of our PDFs" in told
+    assert "without books and labels are set in a serif" in told
+    assert "pip install --force-reinstall fontpkg-source-sans-3" in told
+
+
+def test_without_a_browser_it_says_where_the_bench_is_opened_and_calls_nothing_missing(
+    folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none() -> object:
+        raise webbrowser.Error("could not locate runnable browser")
+
+    monkeypatch.setattr("trysquare.cli.doctor.webbrowser.get", none)
+    answer = run("doctor", folder)
+    assert answer.status == 0
+    assert "open it from another device, with --lan" in " ".join(answer.out.split())
 
 
 def test_a_folder_that_is_not_there_is_told(tmp_path: Path, run: Run) -> None:

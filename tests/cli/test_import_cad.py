@@ -9,6 +9,7 @@ import click
 import pytest
 
 from command_line import Run
+from trysquare.bench.show_import import part_svg
 from trysquare.cli import import_ask
 from trysquare.cli.import_merge import differences, merged
 from trysquare.cli.import_write import BACKUPS, BASE, WAITING
@@ -254,7 +255,7 @@ def test_what_is_answered_at_the_bench_survives_a_new_revision(
     asked = read_asked(folder)
     (question,) = asked.still_open(read_kept(folder))
     assert question.about == "printed"
-    assert asked.pictures[question.digest].startswith("<svg")
+    assert part_svg(asked, question.digest).startswith("<svg")
     keep(folder, read_kept(folder).with_rulings([Ruling(shape=question.digest, printed=True)]))
     run("import", str(tmp_path / "1.step"), str(folder), "--no-questions")
     assert read_kept(folder).rulings[question.digest].printed is True

@@ -343,10 +343,41 @@ def test_what_a_file_hides_is_told_and_not_dropped(
     hidden.sheet_state = "hidden"
     book.save(tmp_path / "list.xlsx")
     facts = facts_of(capsys, tmp_path / "list.xlsx", tmp_path / "machine", "--look", status=0)
+    assert facts["hidden"] == [
+        {"sheet": "spares", "is_read": False, "rows": 1, "says": facts["hidden"][0]["says"]}
+    ]
+    assert '--sheet "spares"' in facts["hidden"][0]["says"]
     told = " ".join(facts["passed_over"])
-    assert "hidden sheet 'spares'" in told
     assert "1 formula has no result" in told
     assert "a title or remark between the rows: foot" in told
+
+
+def test_hidden_rows_columns_and_sheets_are_told_in_words_and_as_facts(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = openpyxl.Workbook()
+    for row in (["Description", "Qty", "Rev"], ["M3x8 BHCS", 24, "a"], ["foot", 4, "b"]):
+        book.active.append(row)
+    book.active.row_dimensions[3].hidden = True
+    book.active.column_dimensions["C"].hidden = True
+    spares = book.create_sheet("spares")
+    for row in (["Description", "Qty"], ["lever", 2]):
+        spares.append(row)
+    spares.sheet_state = "hidden"
+    file = tmp_path / "list.xlsx"
+    book.save(file)
+    facts = facts_of(capsys, file, tmp_path / "machine", "--look", status=0)
+    assert list(outcomes(facts)) == ["M3x8 BHCS", "foot"]
+    assert [(one["sheet"], one["is_read"]) for one in facts["hidden"]] == [("spares", False), ("Sheet", True)]
+    assert facts["hidden"][0]["rows"] == 2
+    assert (facts["hidden"][1]["hidden_rows"], facts["hidden"][1]["hidden_columns"]) == ([3], ["C"])
+    assert main(["import", str(file), str(tmp_path / "machine"), "--look", "--no-questions"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Hidden in the file" in told
+    assert "'spares' is not read: 2 rows" in told
+    facts = facts_of(capsys, file, tmp_path / "machine", "--look", "--sheet", "spares", status=0)
+    assert list(outcomes(facts)) == ["lever"]
+    assert facts["hidden"] == []
 
 
 def test_a_second_heading_and_an_open_quotation_mark_are_told(

@@ -79,4 +79,4 @@ def test_the_same_frame_gives_the_same_text() -> None:
 
 def test_the_commands_to_go_on_with_can_be_typed_as_they_stand(tmp_path: Path, run: Run) -> None:
     answer = run("new", tmp_path / "my machine", "--no-questions")
-    assert "my machine'" in answer.out.replace("\n", " ")
+    assert "my machine'" in " ".join(answer.out.split())

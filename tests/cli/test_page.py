@@ -8,6 +8,7 @@ import pytest
 
 from command_line import Run
 from small_frame import write_frame
+from trysquare.cli.page import fitted_widths
 
 WAYS: tuple[tuple[str, ...], ...] = (
     ("check", "FOLDER"),
@@ -90,3 +91,11 @@ def test_a_nonsense_width_is_no_obstacle(
 def test_wherever_there_is_text_there_is_json(long_names: Path, run: Run, way: tuple[str, ...]) -> None:
     answer = run(*(str(long_names) if word == "FOLDER" else word for word in way), "--json")
     assert isinstance(answer.json, dict)
+
+
+def test_a_table_that_is_too_wide_keeps_its_figures_whole_and_every_column() -> None:
+    columns, right = ("rule", "gain %/K", "over K, worse"), frozenset({1, 2})
+    assert fitted_widths(columns, (24, 5, 4), right, room=60) == [None] * 3
+    assert fitted_widths(columns, (24, 5, 4), right, room=27) == [17, 5, 5]
+    assert fitted_widths(columns, (24, 5, 4), right, room=14) == [5, 5, 4]
+    assert fitted_widths(columns, (24, 5, 4), right, room=6) == [2, 2, 2]

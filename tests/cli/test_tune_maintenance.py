@@ -185,3 +185,19 @@ def test_the_plot_sets_what_ran_against_each_interval(run: Run, tmp_path: Path) 
     assert "Guides: hours" in svg
     assert "26 h of 20 h" in svg
     assert 'class="over"' in svg
+
+
+def test_a_plot_of_nothing_known_is_not_written_and_that_is_said(run: Run, tmp_path: Path) -> None:
+    answer = run("tune", "maintenance", "--plot", tmp_path / "use.svg")
+    assert answer.status == 1
+    assert "Nothing to draw" in answer.err
+    assert not (tmp_path / "use.svg").exists()
+
+
+def test_the_drawing_for_a_phone_is_asked_for_by_the_bench_alone(run: Run, tmp_path: Path) -> None:
+    asked = ("tune", "maintenance", "--hours", 26, "--plot", tmp_path / "use.svg")
+    run(*asked)
+    assert [file.name for file in tmp_path.iterdir()] == ["use.svg"]
+    run(*asked, "--plot-narrow", tmp_path / "use-narrow.svg")
+    assert 'viewBox="0 0 90 ' in (tmp_path / "use-narrow.svg").read_text("utf-8")
+    assert "--plot-narrow" not in run("tune", "maintenance", "--help").out

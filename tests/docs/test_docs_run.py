@@ -76,6 +76,15 @@ def test_a_link_to_a_heading_that_is_not_there_is_found() -> None:
     assert not leads_somewhere(page, "nowhere.md")
 
 
+@pytest.mark.parametrize("page", sorted((ROOT / "docs" / "tuning").glob("*.md")), ids=name)
+def test_every_page_on_a_tool_of_tuning_shows_what_it_prints(page: Path) -> None:
+    text = page.read_text("utf-8")
+    every = pages.blocks(text)
+    shown = [each for each in every if each.language == "sh" and pages.shown_below(text, each, every)]
+    assert shown
+    assert all(f"trysquare tune {page.stem} " in each.text for each in shown)
+
+
 def test_every_block_that_is_not_run_says_why() -> None:
     text = "<!-- not run: it stays up -->\n```sh\nfalse\n```\n\n```sh\nfalse\n```\n"
     assert [each.remarks for each in pages.blocks(text)] == [{"not run": "it stays up"}, {}]
@@ -138,6 +147,19 @@ def test_the_site_is_built_without_a_warning_and_fetches_nothing(site: Path) -> 
     assert not [path.name for path in written if fetched.search(path.read_text("utf-8"))]
     asked = re.compile(r"url\(.?(https?:)?//|@import")
     assert not [path.name for path in site.rglob("*.css") if asked.search(path.read_text("utf-8"))]
+
+
+@pytest.mark.slow
+def test_the_site_names_no_generator_on_its_pages_and_brings_the_licences_of_what_it_copies(
+    site: Path,
+) -> None:
+    for path in site.rglob("*.html"):
+        text = path.read_text("utf-8")
+        told = re.sub(r"<script.*?</script>", "", text)
+        assert not re.search(r">[^<>]*(?:sphinx|furo)|<!--[^>]*generated", told, re.IGNORECASE), path
+        assert "_static/licences.txt" in text, path
+    licences = (site / "_static" / "licences.txt").read_text("utf-8")
+    assert licences.count("Copyright") >= 3
 
 
 @pytest.mark.slow

@@ -17,7 +17,8 @@ from trysquare.ground.placement import Placement
 from trysquare.intake.bodies import Assembly, Body, FileFacts, Shape
 from trysquare.intake.folder_lines import placement_keys
 from trysquare.intake.folder_text import value_text
-from trysquare.intake.pieces import FARTHEST_MM, slug
+from trysquare.intake.part_ids import slug
+from trysquare.intake.pieces import FARTHEST_MM
 from trysquare.intake.rulings import Memory, Ruling
 from trysquare.intake.taken_in import taken_in
 from trysquare.machine.load import load_machine

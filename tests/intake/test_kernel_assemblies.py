@@ -29,7 +29,7 @@ from trysquare.machine.load import load_machine
 FILES = Path(__file__).parent / "files"
 WHOLE = 77  # the seed of the whole assembly's placement
 ASKED = 0.95
-SLIDERS = ["slider-smlib", "slider-arris", "slider-kentron"]
+SLIDERS = ["slider-smlib", "slider-arris", "slider-kentron", "slider-arris-rounded"]
 
 pytestmark = [pytest.mark.outside, pytest.mark.slow]
 
@@ -102,8 +102,19 @@ def test_of_a_frame_of_another_kernel_95_in_100_come_back(tmp_path: Path) -> Non
     assert rides(back, back.machine) >= {as_tuple(each) for each in facts(name)["rides"]}
 
 
-def test_holes_of_a_frame_of_another_kernel_come_back_where_they_are(tmp_path: Path) -> None:
-    name = "frame-smlib"
+def test_of_a_frame_with_rounded_edges_95_in_100_come_back(tmp_path: Path) -> None:
+    # members' outer edges and lips, and every hole's mouths are rounded
+    name = "frame-smlib-rounded"
+    back = come_back(name, tmp_path)
+    assert members(back, back.machine) == expected(name, "members")
+    assert share(screws(back, back.machine), expected(name, "screws")) >= ASKED
+    standard = Counter({(one,): count for one, count in counted(back.machine).items()})
+    assert share(standard, expected(name, "standard")) >= ASKED
+    assert rides(back, back.machine) >= {as_tuple(each) for each in facts(name)["rides"]}
+
+
+@pytest.mark.parametrize("name", ["frame-smlib", "frame-smlib-rounded"])
+def test_holes_of_a_frame_of_another_kernel_come_back_where_they_are(name: str, tmp_path: Path) -> None:
     back = come_back(name, tmp_path)
     found = without_use(member_holes(back, back.machine))
     assert share(found, without_use(expected(name, "holes"))) == 1.0

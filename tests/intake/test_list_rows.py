@@ -193,3 +193,24 @@ def test_ids_are_ids_and_none_is_given_twice(names: list[str]) -> None:
 
 def test_columns_are_lettered_as_in_a_spreadsheet() -> None:
     assert [letter_of(at) for at in (0, 25, 26, 701)] == ["A", "Z", "AA", "ZZ"]
+
+
+def test_a_pack_in_the_remark_asks_for_the_pieces_like_one_in_the_name() -> None:
+    # Source: common practice, no source
+    one = table(("Part", "Qty", "Note"), ("M3x8 SHCS", "1", "bag of 100"), ("M3x10 SHCS 50-pack", "2", ""))
+    found = decide(rows_of(one), Known())
+    assert [each.outcome for each in found] == ["asked", "asked"]
+    assert "1 pack of 100, 100?" in found[0].question
+    assert "2 packs of 50, 100?" in found[1].question
+
+
+def test_the_headings_of_other_tongues_say_the_same_columns() -> None:
+    for heads in (
+        ("Descrizione", "Misura", "Lunghezza (mm)", "Q.tà"),
+        ("Pieza", "Medida", "Longitud (mm)", "Cantidad"),
+        ("Omschrijving", "Maat", "Lengte (mm)", "Aantal"),
+        ("Désignation", "Filetage", "Long. (mm)", "Qté"),
+        ("Benennung", "Gewinde", "Länge (mm)", "Stk."),
+    ):
+        one = table(heads, ("a", "M3", "8", "4"))
+        assert columns_of(one) == {"name": "A", "size": "B", "length": "C", "pieces": "D"}, heads

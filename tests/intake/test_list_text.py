@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trysquare.catalogue.lookup import designations, lookup
-from trysquare.intake.list_text import understand
+from trysquare.intake.list_text import ASKED_FROM, understand
+from trysquare.stock.habits import readings
 
 CORPUS = list(
     csv.DictReader(Path(__file__).with_name("designations.csv").read_text(encoding="utf-8").splitlines())
@@ -85,3 +86,11 @@ def test_a_screw_is_found_again_however_it_is_spelt(name: str, habit: str, more:
     read = understand(text.upper() if loud else text)
     assert read.certain is not None
     assert read.certain.designation == name
+
+
+@pytest.mark.parametrize("row", CORPUS, ids=lambda row: row["text"])
+def test_a_packing_list_and_a_parts_list_read_a_name_alike(row: dict[str, str]) -> None:
+    # what else a parts list's words say (a drive, a count, a material) stands before or beside the readings
+    read = understand(row["text"])
+    if read.readings and not read.pieces and read.material != "plastic":
+        assert set(read.readings) == {one for one in readings(row["text"]) if one.confidence >= ASKED_FROM}

@@ -20,8 +20,10 @@ RECORDINGS = Path(__file__).resolve().parents[2] / "demo" / "larch" / "recording
 ])  # fmt: skip
 def test_a_heat_picture_is_svg_with_its_charts(name: str, target: float, charts: int) -> None:
     record = parse_record((RECORDINGS / name).read_text(encoding="utf-8"), name, None)
-    drawn = heat_plot(answered(record, target))
-    ET.fromstring(drawn)
-    assert drawn.count("<g ") == charts
-    assert drawn.count(">heater on<") == 1
-    assert "time constant" in drawn
+    plot = heat_plot(answered(record, target))
+    assert plot is not None
+    for drawn in (plot.wide, plot.narrow):
+        ET.fromstring(drawn)
+        assert drawn.count("<g ") == charts
+        assert drawn.count(">heater on<") == 1
+        assert "time constant" in drawn

@@ -9,6 +9,9 @@ import pytest
 
 from trysquare.machine.values import Machine
 from trysquare.sequence.state import Tightness
+from trysquare.truing.bodies import assembly_of
+from trysquare.truing.model import ModelBuilder
+from trysquare.truing.moves import give_of
 from trysquare.truing.readings import Reading
 from trysquare.truing.report import TruingReport, report
 from trysquare.truing.standing import Standing, at_reading
@@ -90,3 +93,59 @@ def test_what_is_advised_leaves_cut_lengths_as_they_are(larch: Machine, readings
     assert found.advice is not None
     lengths = [column for column in found.shape.model.builder.lengths if column >= 0]
     assert np.all(found.advice.change[lengths] == 0)
+
+
+SKEW_CARRY = "".join(
+    f"gap,carry/back-carry:-y,carry/left-carry:-y,{gap},square,{turned},frame-true\n"
+    for turned, gap in (("", 0.30), ("yes", 0.30))
+)
+"""The left carry beam stands askew on the back one, by 0.4 mm per 100 mm."""
+
+
+def test_a_far_end_may_be_swung_about_its_joint_and_moves_as_far_as_it_says(larch: Machine) -> None:
+    standing = at_reading(larch, "frame-true")
+    model = ModelBuilder(assembly_of(larch, standing)).done()
+    matrix = model.equations.linearised(np.zeros(model.equations.unknowns))[1]
+    give = give_of(model, matrix, standing)
+    swings = [index for index, one in enumerate(give.handles) if one.link >= 0 and not one.along]
+    assert swings
+    for index in swings:
+        handle = give.handles[index]
+        link = model.assembly.links[handle.link]
+        assert handle.body == link.one
+        assert (handle.sign < 0) != (link.end == "a")  # the end that stands on nothing here
+        for answers in (give.answers, *give.unlike[:3]):
+            moved = [
+                answers[first : first + 3, index] + np.cross(answers[first + 3 : first + 6, index], arm)
+                for body in (link.one, link.other)
+                for first in (model.builder.column(body),)
+                for arm in (np.array(handle.at_mm) - model.assembly.bodies[body].centre_mm,)
+            ]
+            assert float((moved[0] - moved[1]) @ np.array(handle.way)) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_nothing_is_swung_about_a_body_that_cannot_move(larch: Machine) -> None:
+    standing = at_reading(larch, "frame-true")
+    model = ModelBuilder(assembly_of(larch, standing)).done()
+    matrix = model.equations.linearised(np.zeros(model.equations.unknowns))[1]
+    bodies = model.assembly.bodies
+    held_units = {
+        bodies[model.assembly.links[one.link].other].id.partition("/")[0]
+        for one in give_of(model, matrix, standing).handles
+        if one.link >= 0 and not one.along
+    }
+    assert "base" not in held_units  # its joints are final by then: that is a push against the table
+
+
+def test_a_swung_end_is_told_with_what_to_hold_and_what_to_measure_from(
+    larch: Machine, readings: Readings
+) -> None:
+    found = report(larch, readings(SKEW_CARRY), at_reading(larch, "frame-true"))
+    assert found.advice is not None
+    words = [
+        one.says for one in found.advice.pushes if one.says.startswith("hold") and " measured" in one.says
+    ]
+    for one in words:
+        held = one.removeprefix("hold ").partition(" and push ")[0]
+        assert one.endswith(f", measured from {held}")
+    assert found.advice.enough

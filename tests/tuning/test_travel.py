@@ -72,6 +72,24 @@ def test_a_usual_mistake_is_known_by_its_ratio(ratio: float, word: str) -> None:
     assert word in mistake_of(ratio)
 
 
+@pytest.mark.parametrize(
+    ("ratio", "screw", "words"),
+    [
+        (4.0, True, "the screw has 4 starts, not 1"),
+        (0.25, True, "the screw has 1 start, not 4"),
+        (0.5, None, "half the starts"),
+    ],
+)
+def test_a_screw_of_another_lead_is_known_by_its_ratio(ratio: float, screw: bool | None, words: str) -> None:
+    # by hand: lead = pitch × starts; a screw of 8 mm where 2 mm are reckoned with moves four times as far
+    assert words in mistake_of(ratio, screw=screw)
+
+
+def test_no_screw_is_spoken_of_where_a_belt_drives_and_no_pulley_where_a_screw_does() -> None:
+    assert "starts" not in mistake_of(4.0, screw=False)
+    assert mistake_of(1.25, screw=True) == ""
+
+
 @pytest.mark.parametrize("ratio", [1.0, 1.004, 0.7])
 def test_an_ordinary_error_is_no_mistake_of_counting(ratio: float) -> None:
     assert mistake_of(ratio) == ""

@@ -1,5 +1,6 @@
 """The pages of docs/ as a static site: make site. Nothing in it is fetched from anywhere."""
 
+import importlib.metadata
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -42,7 +43,8 @@ html_theme_options = {
         "color-brand-visited": "#c9a582",
     },
 }
-html_static_path = ["."]
+html_static_path = ["static"]
+templates_path = ["templates"]
 html_css_files = ["trysquare.css"]
 html_show_sphinx = False
 html_copy_source = False
@@ -58,6 +60,7 @@ FIRST = {
     "format",
     "cli",
     "findings",
+    "glossary",
     "log",
     "tune",
     "giving_out",
@@ -75,7 +78,7 @@ NAVIGATION = {
         "howto/put_it_on_this_computer",
         "giving_out",
     ],
-    "Look it up": ["format", "cli", "findings", "log", "tune", *REST],
+    "Look it up": ["glossary", "format", "cli", "findings", "log", "tune", *REST],
     "Understand it": ["how/slots", "how/paths", "how/orders", "how/truing", "architecture"],
 }
 
@@ -93,7 +96,29 @@ def with_navigation(_app: "Sphinx", name: str, source: list[str]) -> None:
         )
 
 
+# Whose scripts and styles a built site holds copies of. Their licences ask for no line on a page, but that
+# the notice goes along with each copy.
+COPIED_FROM = ("furo", "sphinx", "sphinx-basic-ng")
+
+
+def with_licences(app: "Sphinx", failed: Exception | None) -> None:
+    """Put the licences of what the site holds copies of beside the copies."""
+    if failed:
+        return
+    parts = []
+    for name in COPIED_FROM:
+        package = importlib.metadata.distribution(name)
+        texts = [
+            Path(str(file.locate())).read_text("utf-8")
+            for file in package.files or []
+            if file.name.upper().startswith("LICEN") and ".dist-info" in file.parts[0]
+        ]
+        parts.append(f"{name} {package.version}\n{'=' * 40}\n" + "\n".join(texts))
+    (Path(app.outdir) / "_static" / "licences.txt").write_text("\n\n".join(parts), encoding="utf-8")
+
+
 def setup(app: "Sphinx") -> dict[str, bool]:
     """What Sphinx calls when it begins."""
     app.connect("source-read", with_navigation)
+    app.connect("build-finished", with_licences)
     return {"parallel_read_safe": True, "parallel_write_safe": True}

@@ -15,7 +15,7 @@ from starlette.routing import BaseRoute, Route
 from trysquare.bench.bench import Bench, bench_of, visit_of
 from trysquare.bench.bodies import form_fields
 from trysquare.bench.failures import SaidError
-from trysquare.bench.show_import import PATH, answered, unsure_view
+from trysquare.bench.show_import import PATH, answered, part_svg, unsure_view
 from trysquare.ground.errors import ReadingError
 from trysquare.intake.rulings import Memory
 from trysquare.record.rulings_kept import Asked, keep, read_asked, read_kept
@@ -30,7 +30,7 @@ async def unsure(request: Request) -> Response:
     """Every unsure part of the last import."""
     bench = bench_of(request)
     problem: ReadingError | None = None
-    asked, memory = Asked(pictures={}), Memory()
+    asked, memory = Asked(), Memory()
     try:
         asked, memory = await asyncio.to_thread(_read, bench)
     except ReadingError as error:
@@ -78,13 +78,13 @@ async def answer(request: Request) -> Response:
 
 
 async def picture(request: Request) -> Response:
-    """A part, drawn when it was imported."""
+    """A part, drawn from the mesh that its import left."""
     try:
         asked = await asyncio.to_thread(read_asked, bench_of(request).folder)
     except ReadingError as error:
         raise SaidError(404, str(error)) from error
-    svg = asked.pictures.get(request.path_params["digest"])
-    if svg is None:
+    svg = await asyncio.to_thread(part_svg, asked, request.path_params["digest"])
+    if not svg:
         raise SaidError(404, "This part has no picture.")
     headers = {"content-security-policy": _DRAWING_POLICY}
     return Response(svg, media_type="image/svg+xml", headers=headers)

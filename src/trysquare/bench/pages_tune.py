@@ -16,7 +16,7 @@ from trysquare.bench.bodies import whole_body
 from trysquare.bench.failures import SaidError
 from trysquare.bench.links import DRAWINGS
 from trysquare.bench.show_tune import report_view, tool_view, tools_view
-from trysquare.bench.tuning_tools import Answer, Asked, Asking, Form, NotSoError
+from trysquare.bench.tuning_tools import Asked, Asking, Form, NotSoError
 from trysquare.bench.views import Drawn
 from trysquare.record.keeping import find
 
@@ -56,8 +56,9 @@ async def ask(request: Request) -> Response:
     except NotSoError as error:
         raise SaidError(400, str(error)) from error
     hashes = [sent.sha256 for rows in asked.files.values() for sent in rows]
-    picture = await asyncio.to_thread(_picture, bench, form, answer)
-    view = report_view(form, answer, hashes, picture)
+    picture = await asyncio.to_thread(_picture, bench, form, answer.drawing)
+    narrow = await asyncio.to_thread(_picture, bench, form, answer.narrow)
+    view = report_view(form, answer, hashes, picture, narrow)
     return bench.page(request, "report.html", view, here="tune", title=form.title)
 
 
@@ -96,13 +97,13 @@ def _place(bench: Bench, sha256: str) -> Path:
     return place
 
 
-def _picture(bench: Bench, form: Form, answer: Answer) -> Drawn | None:
-    """The plot under its content's name, as steps' pictures are kept."""
-    size = _SIZE.search(answer.drawing or b"")
-    if answer.drawing is None or size is None:
+def _picture(bench: Bench, form: Form, drawing: bytes | None) -> Drawn | None:
+    """A plot under its content's name, as steps' pictures are kept."""
+    size = _SIZE.search(drawing or b"")
+    if drawing is None or size is None:
         return None
     try:
-        name = bench.workshop.kept.keep_drawing(answer.drawing, "svg")
+        name = bench.workshop.kept.keep_drawing(drawing, "svg")
     except OSError:
         return None
     return Drawn(

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from trysquare.ground.errors import ReadingError
 from trysquare.intake.rulings import OWN, Memory, Ruling
 from trysquare.intake.taken_in import Question
-from trysquare.record.rulings_kept import Asked, ruling_on
+from trysquare.publish.part_picture import solid_picture
+from trysquare.record.rulings_kept import Asked, KeptMesh, ruling_on
+from trysquare.solid.meshes import manifold_of
+from trysquare.solid.shapes import solid_from
 
 PATH = "/unsure"
+PICTURE_MM = (120.0, 80.0)
+"""The largest that an unsure part is drawn."""
 _SAYS_OWN = "a part of its own"
 _SURE = ((0.8, "Nearly sure"), (0.6, "Likely"), (0.4, "As likely as not"), (0.0, "A guess"))
 """From which confidence on a recognition is called so."""
@@ -84,12 +90,30 @@ def sure_in_words(confidence: float) -> str:
     return f"{says} ({confidence:.0%})".replace("%", " %")
 
 
+def part_svg(asked: Asked, digest: str) -> str:
+    """The picture of an asked shape; "" when it has none, or its skin is open."""
+    if digest in asked.pictures:
+        return asked.pictures[digest]
+    called = next((one.called for one in asked.questions if one.digest == digest), "")
+    return _drawn(asked.meshes[digest], called) if digest in asked.meshes else ""
+
+
+@lru_cache(maxsize=64)
+def _drawn(mesh: KeptMesh, called: str) -> str:
+    try:
+        body = manifold_of(*mesh.arrays())
+    except ValueError:
+        return ""
+    picture = solid_picture(solid_from(body), called, *PICTURE_MM) if body is not None else None
+    return "" if picture is None else picture.svg
+
+
 def _part(question: Question, memory: Memory, asked: Asked) -> UnsurePart:
     ruling = ruling_on(question, memory)
     printed = question.about == "printed"
     likely = question.choices[0]
     choices = [Choice(value=one, says=_SAYS_OWN if one == OWN else one) for one in question.choices]
-    picture = f"{PATH}/{question.digest}.svg" if question.digest in asked.pictures else ""
+    picture = f"{PATH}/{question.digest}.svg" if asked.has_picture(question.digest) else ""
     answers: tuple[Choice, ...]
     if printed:
         answers = (Choice(value=likely, says="Yes, printed"), Choice(value=question.choices[-1], says="No"))

@@ -10,15 +10,22 @@ from typing import Any
 from trysquare.bench.now import Now
 from trysquare.bench.problems import problem_of
 from trysquare.bench.show_readings import number
-from trysquare.bench.tuning_tools import Answer, Form
+from trysquare.bench.tuning_tools import TOOL_TITLES, Answer, Form
 from trysquare.bench.views import Caution, Drawn, Problem, SaidAt
 from trysquare.tuning.values import value_words
 
 WORDS_OF = {"good": "good", "bad": "not good", "cannot tell": "cannot tell", "told": ""}
-_OPTION = re.compile(r"(?P<option>--[a-z][a-z0-9-]*)(?:[ =][A-Z][A-Z_:,.0-9]*)?")
-_CALLED = {"--log": "Keep this", "--machine": "this machine"}
+_OPTION = re.compile(r"(?P<option>--[a-z][a-z0-9-]*)(?:[ =][A-Z](?:[A-Z_:,.0-9]*[A-Z0-9])?(?![a-z]))?")
+_CALLED = {"--log": "Keep this", "--machine": "this machine", "--piece": "Test piece"}
+_PIECE = re.compile(r"--piece \S+ --plane (?P<plane>xy|xz|yz)")
+_TOOL = re.compile(rf"(?:trysquare )?\btune (?P<what>{'|'.join(TOOL_TITLES)})\b(?: --[a-z-]+(?: [A-Z]+)?)*")
+_HELP = re.compile(r"[:;,]? see --help\b")
+_FILE = re.compile(r"\b(?:(?:a file of|an?|the) )?(?:RECORDING|READINGS|RECORD|TOUCHES|SHAKE|MAP)\b")
 _TRUING = re.compile(r"trysquare true(?: [^.].*)?(?=\.?$)")  # its folder ends the sentence
 _NEGATIVE = re.compile(r"(?<![\w.,+−–-])-(?=[.]?\d)")
+_INPUTS = {"the file": "The file", "FOLDER": "This machine"}
+_FOLDER = re.compile(r"^the machine's folder, or “this machine”; ")
+_DRAWN_FROM = {"maintenance": "Nothing to draw yet. Enter --hours, or give --jobs, and reckon again."}
 MOST_ROWS = 8  # of a table that stands open: more is a screen of a phone
 _CLASSES = {"good": "good", "bad": "bad", "cannot tell": "doubt"}
 
@@ -71,9 +78,10 @@ class LineView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableView:
-    """Rows of text; `right`: the columns of figures; `folded`: too long to stand open."""
+    """Rows of text; `right`: columns of figures; `folded`: too long to stand open, so `gist` is told."""
 
     title: str
+    gist: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     right: frozenset[int]
@@ -108,20 +116,23 @@ class PartView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportView:
-    """What a tool said: its parts, or why there are none."""
+    """What a tool said: its parts, or why there are none. `narrow`: the picture as it is for a
+    phone; `undrawn`: what would have to be entered for a picture."""
 
     parts: tuple[PartView, ...] = ()
     cautions: tuple[Caution, ...] = ()
     problems: tuple[Problem, ...] = ()
     says: str = ""
     picture: Drawn | None = None
+    narrow: Drawn | None = None
+    undrawn: str = ""
 
 
 def tools_view(now: Now, forms: Sequence[Form]) -> ToolsView:
     """The tools with what was last kept of each."""
     rows = []
     for form in forms:
-        results = results_of(now, form.what)
+        results = results_of(now, form)
         rows.append(
             ToolRow(
                 what=form.what, title=form.title, learns=form.learns, last=results[0] if results else None
@@ -132,17 +143,16 @@ def tools_view(now: Now, forms: Sequence[Form]) -> ToolsView:
 
 def tool_view(now: Now, form: Form) -> ToolView:
     """A tool's form, what goes in said in its own labels, and its results."""
-    inputs = tuple((called_here(form, name), called_here(form, means)) for name, means in form.inputs)
-    return ToolView(form=replace(form, inputs=inputs), results=results_of(now, form.what))
+    return ToolView(form=_form_here(form), results=results_of(now, form))
 
 
-def results_of(now: Now, what: str) -> tuple[KeptResult, ...]:
+def results_of(now: Now, form: Form) -> tuple[KeptResult, ...]:
     """What the log keeps of a tool, the newest first."""
     found = [
         result
         for results in now.state.results.values()
         for result in results
-        if isinstance(result.values, dict) and result.values.get("what") == what
+        if isinstance(result.values, dict) and result.values.get("what") == form.what
     ]
     found.sort(key=lambda result: -result.said.seq)
     return tuple(
@@ -151,36 +161,79 @@ def results_of(now: Now, what: str) -> tuple[KeptResult, ...]:
             value=_value(result.value, result.uncertainty, result.unit),
             verdict=WORDS_OF.get(result.verdict, result.verdict),
             weight=_CLASSES.get(result.verdict, ""),
-            says=result.says,
+            says=called_here(form, result.says),
             said=now.said(result.said),
         )
         for result in found
     )
 
 
-def report_view(form: Form, answer: Answer, files: Sequence[str], picture: Drawn | None) -> ReportView:
+def report_view(
+    form: Form, answer: Answer, files: Sequence[str], picture: Drawn | None, narrow: Drawn | None = None
+) -> ReportView:
     """What a tool answered. `files`: hashes of what it was given."""
     if answer.facts is None:
         return ReportView(
-            problems=tuple(map(problem_of, answer.problems)), says=called_here(form, answer.says)
+            problems=tuple(_problem(form, one) for one in answer.problems),
+            says=called_here(form, answer.says),
         )
     return ReportView(
         parts=tuple(_part(form, part, files) for part in answer.facts["parts"]),
         cautions=tuple(Caution(**one) for one in answer.facts.get("cautions", ())),
         picture=picture,
+        narrow=narrow,
+        undrawn="" if picture else called_here(form, _DRAWN_FROM.get(form.what, "")),
     )
 
 
 def called_here(form: Form, text: str) -> str:
     """A sentence with options and commands of the command line as the pages call them."""
-    text = _TRUING.sub("“Truing”", text)
-    labels = {question.option: question.label for question in form.questions if question.option}
+    text = _TRUING.sub("“Truing”", _HELP.sub("", text))
+    text = _TOOL.sub(lambda found: f"“{TOOL_TITLES[found['what']]}”", text)
+    text = _PIECE.sub(lambda found: f"“Test piece {found['plane'].upper()}”, above", text)
+    text = _FILE.sub("the file", text)
+    labels = _labels(form)
 
     def called(found: re.Match[str]) -> str:
-        label = labels.get(found["option"]) or _CALLED.get(found["option"])
+        label = _CALLED.get(found["option"]) or labels.get(found["option"])
         return f"“{label}”" if label else found[0]
 
     return _OPTION.sub(called, text)
+
+
+def _labels(form: Form) -> dict[str, str]:
+    """Label by option, without what is added behind a semicolon, or a colon where no other begins alike."""
+    whole = {one.option: one.label.partition(";")[0] for one in form.questions if one.option}
+    heads = [label.partition(": ")[0] for label in whole.values()]
+    return {
+        option: head if heads.count(head := label.partition(": ")[0]) == 1 else label
+        for option, label in whole.items()
+    }
+
+
+def _form_here(form: Form) -> Form:
+    """The form with its questions and what goes in said in the page's words."""
+    inputs = tuple(
+        (
+            _INPUTS.get(called_here(form, name), called_here(form, name)),
+            _FOLDER.sub("", called_here(form, means)),
+        )
+        for name, means in form.inputs
+    )
+    questions = tuple(
+        replace(one, label=called_here(form, one.label), default=called_here(form, one.default))
+        for one in form.questions
+    )
+    return replace(form, inputs=inputs, questions=questions)
+
+
+def _problem(form: Form, said: Mapping[str, Any]) -> Problem:
+    problem = problem_of(said)
+    return replace(
+        problem,
+        expected=called_here(form, problem.expected),
+        remedy=called_here(form, problem.remedy),
+    )
 
 
 def _part(form: Form, part: Mapping[str, Any], files: Sequence[str]) -> PartView:
@@ -212,9 +265,12 @@ def _part(form: Form, part: Mapping[str, Any], files: Sequence[str]) -> PartView
         ),
         tables=tuple(
             TableView(
-                title=table["title"],
+                title=called_here(form, table["title"]),
+                gist=with_minus(called_here(form, table.get("gist", ""))),
                 columns=tuple(table["columns"]),
-                rows=tuple(tuple(map(with_minus, row)) for row in table["rows"]),
+                rows=tuple(
+                    tuple(with_minus(called_here(form, cell)) for cell in row) for row in table["rows"]
+                ),
                 right=frozenset(table["right"]),
                 folded=len(table["rows"]) > MOST_ROWS,
             )

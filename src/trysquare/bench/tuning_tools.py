@@ -21,6 +21,14 @@ LONGEST_SECONDS = 90.0
 MOST_ANSWER_BYTES = 4_000_000
 MOST_LETTERS = 400
 MOST_ROWS = 40
+TOOL_TITLES = {
+    "belt": "Belts", "resonance": "Resonance", "skew": "Skew and scale", "surface": "Bed surface",
+    "drive": "Drives", "heat": "Heat", "wiring": "Wiring and first power", "homing": "Homing",
+    "maintenance": "Maintenance",
+}  # fmt: skip
+"""What the pages call each tool."""
+NARROW_OPTION = "--plot-narrow"
+"""Of the commands that draw: where the drawing for a phone goes. Not told in their help."""
 _NAME = re.compile(r"[^\w. -]+")
 
 
@@ -101,12 +109,15 @@ class NotSoError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What a command said: `facts` of its report, else `problems` as facts, else `says`, its own words."""
+    """What a command said: `facts` of its report, else `problems` as facts, else `says`, its own words.
+
+    `drawing`, `narrow`: what it drew, as SVG, on a wide sheet and on one as narrow as a phone."""
 
     facts: Mapping[str, Any] | None = None
     problems: tuple[Mapping[str, Any], ...] = ()
     says: str = ""
     drawing: bytes | None = None
+    narrow: bytes | None = None
 
 
 def arguments(form: Form, asked: Asked, places: Mapping[str, Sequence[str]]) -> list[str]:
@@ -147,6 +158,7 @@ def _options(question: Question, text: str) -> list[str]:
 _SEE = re.compile(r"\s*See: trysquare [\w ]+ --help\s*$")
 _MISSING = re.compile(r"^Missing argument '[\w.]+'\.$")
 _INVALID = re.compile(r"^Invalid value for '(--[\w-]+)'")
+_NO_NUMBER = re.compile(r": '(?P<read>.*)' is not a valid (?:float|integer)( range)?\.")
 
 
 def file_name(said: str, number: int, suffix: str) -> str:
@@ -186,12 +198,13 @@ class Asking:
                     for field, rows in files.items()
                 }
                 said = arguments(form, asked, places)
-                plot = here / "plot.svg"
-                extra = [*self.tools.machine, "--json", *(["--plot", plot.name] if form.draws else [])]
+                plot, narrow = here / "plot.svg", here / "plot-narrow.svg"
+                draws = ["--plot", plot.name, NARROW_OPTION, narrow.name] if form.draws else []
+                extra = [*self.tools.machine, "--json", *draws]
                 line = self.tools.command([said[0], *extra, *said[1:]])
                 status, out, talk = await _run(line, here)
-                drawing = plot.read_bytes() if plot.is_file() else None
-        return _answer(status, out, talk, drawing)
+                drawings = [each.read_bytes() if each.is_file() else None for each in (plot, narrow)]
+        return _answer(status, out, talk, *drawings)
 
     async def make(self, form: Form, made: Made) -> bytes | None:
         """A file that the command makes; None when it did not."""
@@ -233,16 +246,17 @@ async def _run(line: Sequence[str], here: Path) -> tuple[int, bytes, bytes]:
     return child.returncode or 0, out[:MOST_ANSWER_BYTES], talk
 
 
-def _answer(status: int, out: bytes, talk: bytes, drawing: bytes | None) -> Answer:
+def _answer(status: int, out: bytes, talk: bytes, drawing: bytes | None, narrow: bytes | None) -> Answer:
     facts: Any = None
     with contextlib.suppress(ValueError):
         facts = msgspec.json.decode(out)
     if isinstance(facts, dict) and isinstance(facts.get("parts"), list) and status in (0, 1):
-        return Answer(facts=facts, drawing=drawing)
+        return Answer(facts=facts, drawing=drawing, narrow=narrow)
     if isinstance(facts, dict) and isinstance(facts.get("problems"), list):
         return Answer(problems=tuple(one for one in facts["problems"] if isinstance(one, dict)))
     words = [row for row in talk.decode("utf-8", "replace").splitlines() if row.strip()]
     plain = [row for row in words if not row.startswith(("Usage:", "Try "))]
     said = _INVALID.sub(r"\1", _SEE.sub("", " ".join(plain).removeprefix("Error: ")))
+    said = _NO_NUMBER.sub(r": read '\g<read>'; expected a number.", said)
     said = _MISSING.sub("A file is missing: choose it first.", said)
     return Answer(says=said or "It ended without an answer.")

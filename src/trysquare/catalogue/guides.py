@@ -4,26 +4,31 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 
 from trysquare.catalogue.designation import NUMBER, near, written
 from trysquare.catalogue.rows import rows
 from trysquare.catalogue.unknown import UnknownDesignation
 from trysquare.catalogue.values import BlockSize, RailSize
+from trysquare.ground.tolerances import SAME_ROW_MM
 
-_RAIL = rf"rail {NUMBER}x{NUMBER}"
+_RAIL = rf"rail {NUMBER}x{NUMBER}(?: ends {NUMBER} ?/ ?{NUMBER})?"
 _BLOCK = rf"block {NUMBER} (standard|long)"
 _LEAST_HOLES = 2
 
 
 @cache
-def rail(width_mm: float, length_mm: float) -> RailSize:
-    """A rail cut to `length_mm`, its holes centred; raises UnknownDesignation.
+def rail(width_mm: float, length_mm: float, ends_mm: tuple[float, float] | None = None) -> RailSize:
+    """A rail cut to `length_mm`; raises UnknownDesignation.
 
-    The number of holes z is the largest that leaves at least the table's `least_end_mm` before the
-    first: first hole = (L − T·(z − 1)) / 2 with hole pitch T. At least two holes are needed.
-    Source: the usual rule of maker sheets for a rail ordered by length only.
+    `ends_mm`: from end a to its first hole and from end b to its own, as a rail is ordered with unequal
+    ends or cut down by hand; the rest must be a whole number of pitches. Without it the holes are
+    centred: their number z is the largest that leaves at least the table's `least_end_mm` before the
+    first, and first hole = (L − T·(z − 1)) / 2 with hole pitch T. At least two holes are needed. Ends that
+    are those of the centred rail give that same rail.
+    Source: the usual rule of maker sheets for a rail ordered by length only; for stated ends, the two end
+    distances of maker sheets' ordering codes (L = G1 + T·(z − 1) + G2).
     """
     name = f"rail {written(width_mm)}x{written(length_mm)}"
     row = next((row for row in rows("rails") if float(row["width_mm"]) == width_mm), None)
@@ -39,21 +44,30 @@ def rail(width_mm: float, length_mm: float) -> RailSize:
     )
     # a millionth of a pitch absorbs the rounding of lengths such as 0.1 + 0.2
     holes = math.floor((length_mm - 2 * end_mm) / pitch_mm + 1e-6) + 1
-    if holes < _LEAST_HOLES or length_mm > longest_mm:
-        shortest_mm = 2 * end_mm + pitch_mm
-        nearest_mm = shortest_mm if holes < _LEAST_HOLES else longest_mm
-        raise UnknownDesignation(
-            read=name,
-            expected=f"a length from {written(shortest_mm)} (two holes) to {written(longest_mm)} mm",
-            suggestions=(f"rail {row['width_mm']}x{written(nearest_mm)}",),
-        )
+    centred_mm = (length_mm - pitch_mm * (holes - 1)) / 2
+    if ends_mm is None:
+        ends_mm = (centred_mm, centred_mm)
+        if holes < _LEAST_HOLES or length_mm > longest_mm:
+            shortest_mm = 2 * end_mm + pitch_mm
+            nearest_mm = shortest_mm if holes < _LEAST_HOLES else longest_mm
+            raise UnknownDesignation(
+                read=name,
+                expected=f"a length from {written(shortest_mm)} (two holes) to {written(longest_mm)} mm",
+                suggestions=(f"rail {row['width_mm']}x{written(nearest_mm)}",),
+            )
+    elif max(abs(end - centred_mm) for end in ends_mm) > SAME_ROW_MM or holes < _LEAST_HOLES:
+        _check_ends(name, length_mm, ends_mm, row)
+        name = f"{name} ends {written(ends_mm[0])}/{written(ends_mm[1])}"
+    else:
+        return rail(width_mm, length_mm)
     return RailSize(
         designation=name,
         width_mm=width_mm,
         length_mm=float(length_mm),
         height_mm=float(row["height_mm"]),
         hole_pitch_mm=pitch_mm,
-        first_hole_mm=(length_mm - pitch_mm * (holes - 1)) / 2,
+        first_hole_mm=float(ends_mm[0]),
+        last_hole_mm=float(ends_mm[1]),
         hole_mm=float(row["hole_mm"]),
         counterbore_mm=float(row["counterbore_mm"]),
         counterbore_depth_mm=float(row["counterbore_depth_mm"]),
@@ -62,11 +76,49 @@ def rail(width_mm: float, length_mm: float) -> RailSize:
     )
 
 
+def _check_ends(name: str, length_mm: float, ends_mm: tuple[float, float], row: Mapping[str, str]) -> None:
+    """Raises UnknownDesignation for ends that no rail of this length and pitch has."""
+    pitch_mm, longest_mm = float(row["hole_pitch_mm"]), float(row["longest_mm"])
+    read = f"{name} ends {written(ends_mm[0])}/{written(ends_mm[1])}"
+    least_mm = float(row["hole_mm"]) / 2  # a hole that is cut open holds no screw
+    if length_mm > longest_mm:
+        raise UnknownDesignation(
+            read=read,
+            expected=f"a length of at most {written(longest_mm)} mm",
+            remedy="Measure the rail's whole length.",
+        )
+    if not min(ends_mm) >= least_mm:
+        raise UnknownDesignation(
+            read=read,
+            expected=f"ends of at least {written(least_mm)} mm, half a hole",
+            remedy="Measure from each end of the rail to the centre of the hole nearest to it.",
+        )
+    between = length_mm - sum(ends_mm)
+    pitches = round(between / pitch_mm)
+    if pitches < _LEAST_HOLES - 1 or abs(between - pitches * pitch_mm) > SAME_ROW_MM:
+        lower = max(_LEAST_HOLES - 1, math.floor(between / pitch_mm))
+        fitting = [length_mm - ends_mm[0] - count * pitch_mm for count in (lower + 1, lower)]
+        ends = " or ".join(written(end) for end in fitting if end >= least_mm)
+        with_ends = f"; with {written(ends_mm[0])} mm at end a, end b has {ends} mm" if ends else ""
+        sum_words = " - ".join(written(each) for each in (length_mm, *ends_mm))
+        raise UnknownDesignation(
+            read=read,
+            expected=f"whole pitches of {written(pitch_mm)} mm between the end holes; "
+            f"{sum_words} = {written(between)} mm is not",
+            remedy=f"Measure both ends and the whole length again{with_ends}.",
+        )
+
+
 def read_rail(text: str) -> RailSize | None:
     """The rail that a tidy text names; None when it has another form."""
     found = re.fullmatch(_RAIL, text)
+    if found is None:
+        return None
     # thousandths are what a designation prints, so they are what it means
-    return rail(float(found[1]), round(float(found[2]), 3)) if found else None
+    width, length = float(found[1]), round(float(found[2]), 3)
+    if found[3] is None:
+        return rail(width, length)
+    return rail(width, length, (round(float(found[3]), 3), round(float(found[4]), 3)))
 
 
 def rail_designations() -> Iterator[str]:

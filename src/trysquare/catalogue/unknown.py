@@ -11,6 +11,7 @@ class UnknownDesignation(ReadingError):  # noqa: N818 - reads as what it says
     """A designation, thread, class or size that no row answers.
 
     `suggestions` are canonical designations near what was read, best first; empty when nothing is near.
+    `of_its_own`: it was told what to do, so that its `expected` fits better than words about any part.
     """
 
     def __init__(
@@ -23,6 +24,7 @@ class UnknownDesignation(ReadingError):  # noqa: N818 - reads as what it says
         remedy: str = "",
     ) -> None:
         self.suggestions = tuple(suggestions)
+        self.of_its_own = bool(remedy)
         if not remedy:
             quoted = " or ".join(f"'{name}'" for name in self.suggestions)
             remedy = f"Did you mean {quoted}?" if quoted else "Describe the part in parts.toml instead."

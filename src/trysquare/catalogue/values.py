@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeAlias
 
+from trysquare.ground.tolerances import SAME_ROW_MM
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Thread:
@@ -183,12 +185,13 @@ class RailSize:
     """A miniature profile rail. Own coordinates: x along the rail from end a, y across, z up;
     origin at end a, middle of the bottom face. Screw heads bear on the counterbore's floor."""
 
-    designation: str  # "rail 9x200" (width x length)
+    designation: str  # "rail 9x200" (width x length), "rail 9x280 ends 5/15" with unequal ends
     width_mm: float
     length_mm: float
     height_mm: float
     hole_pitch_mm: float
-    first_hole_mm: float  # from end a; the holes are centred: (L - T(z-1))/2
+    first_hole_mm: float  # from end a; of a rail ordered by length alone (L - T(z-1))/2
+    last_hole_mm: float  # from end b to the hole next to it
     hole_mm: float
     counterbore_mm: float
     counterbore_depth_mm: float
@@ -197,7 +200,20 @@ class RailSize:
 
     @property
     def hole_count(self) -> int:
-        return 1 + round((self.length_mm - 2 * self.first_hole_mm) / self.hole_pitch_mm)
+        return 1 + round((self.length_mm - self.first_hole_mm - self.last_hole_mm) / self.hole_pitch_mm)
+
+    @property
+    def ends_differ(self) -> bool:
+        """Whether the two ends have their first holes at different distances."""
+        return abs(self.last_hole_mm - self.first_hole_mm) > SAME_ROW_MM
+
+    @property
+    def turned_off_mm(self) -> float:
+        """How far its row of holes stands off when it lies end for end: at most half a pitch; 0 when a turned
+        rail meets the same row, as it does with equal ends and with ends that differ by whole pitches."""
+        beyond = (self.last_hole_mm - self.first_hole_mm) % self.hole_pitch_mm
+        off = min(beyond, self.hole_pitch_mm - beyond)
+        return off if off > SAME_ROW_MM else 0.0
 
     @property
     def holes_mm(self) -> tuple[float, ...]:

@@ -1,17 +1,20 @@
 """Writes the pages of docs/ that are derived from the program itself.
 
-python -m trysquare.cli.docs            writes docs/cli.md, docs/findings.md, docs/log.md below this folder
+python -m trysquare.cli.docs            writes each page of PAGES below this folder
 python -m trysquare.cli.docs --check    changes nothing; exit status 1 if a page is out of date
 """
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import groupby
 from pathlib import Path
 
 import click
 
+from trysquare.bench.words import BenchWord, bench_words
 from trysquare.cli.log_page import log_page
 from trysquare.cli.main import trysquare
 from trysquare.cli.why import WEIGHT_MEANS
@@ -21,6 +24,9 @@ _HELP_WIDTH = 78  # fixed: the page must not depend on the terminal of whoever w
 _FINDINGS_HEAD = (
     "Every code that `trysquare check` can print. `trysquare why CODE` says the same in the terminal. "
     "A code keeps its meaning for ever. Written by `make docs`.\n"
+)
+_WORDS_HEAD = (
+    "The words of the trade and of this tool, as the bench explains them on a tap. Written by `make docs`.\n"
 )
 _HEADINGS = {Weight.STOP: "Stops the build", Weight.DOUBT: "To be looked at", Weight.NOTE: "Good to know"}
 
@@ -70,9 +76,32 @@ def findings_page() -> str:
     return "\n".join(parts)
 
 
+def glossary_page() -> str:
+    """The bench's words in the order of the alphabet: what each is, why it matters, which others help."""
+    parts = ["# Words\n", _WORDS_HEAD]
+    for letter, words in groupby(bench_words().values(), key=lambda word: word.word[0].upper()):
+        parts.append(f"## {letter}\n")
+        parts += [_word(word) for word in words]
+    return "\n".join(parts)
+
+
+def _word(word: BenchWord) -> str:
+    text = f"### {word.word}\n\n{word.says}{f' {word.why}' if word.why else ''}\n"
+    if word.see:
+        others = [bench_words()[term].word for term in word.see]
+        text += f"\nSee also {', '.join(f'[{other}](#{heading_anchor(other)})' for other in others)}.\n"
+    return text
+
+
+def heading_anchor(heading: str) -> str:
+    """What stands behind # in a link to a heading, as viewers of Markdown make it."""
+    return re.sub(r"[^\w\- ]", "", heading.casefold()).replace(" ", "-")
+
+
 PAGES: Mapping[str, Callable[[], str]] = {
     "docs/cli.md": cli_page,
     "docs/findings.md": findings_page,
+    "docs/glossary.md": glossary_page,
     "docs/log.md": log_page,
 }
 """Page and its writer. A new derived page is one row here."""

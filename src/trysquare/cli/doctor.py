@@ -12,8 +12,10 @@ import sqlite3
 import sys
 import tempfile
 import tomllib
-from collections.abc import Callable, Iterator
+import webbrowser
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from importlib.resources import files
 from pathlib import Path
 
 import click
@@ -21,6 +23,7 @@ import click
 from trysquare import __version__
 from trysquare.cli.answers import CLEAN, FOUND, print_json
 from trysquare.cli.teaching import COMMON_EXITS, Taught, json_option
+from trysquare.publish.fonts import font_folder
 
 LEAST_PYTHON = (3, 11)
 LEAST_FREE_MB = 500
@@ -29,26 +32,51 @@ LEAST_MEMORY_MB = 1500
 _MODULES = {
     "cadquery-ocp-novtk": "OCP.gp", "fontpkg-source-sans-3": "", "python-fcl": "fcl",
 }  # fmt: skip
-_SERVES = {
-    "cadquery-ocp-novtk": "STEP files in and out",
-    "embreex": "fast rays (without it slower ones do the same)",
-    "fontpkg-source-sans-3": "our own letters in PDF",
-    "soundfile": "recordings of belts",
-    "typst": "books, labels and sheets as PDF",
-    "ortools": "orders and allocation",
-    "manifold3d": "solids",
-    "python-fcl": "contact of solids",
+_FONT = "fontpkg-source-sans-3"
+# What each package is for, and what goes without it; "": nothing does, or next to nothing.
+SERVES: Mapping[str, tuple[str, str]] = {
+    "click": ("the command line", ""),
+    "rich": ("tables in the terminal", ""),
+    "msgspec": ("JSON in and out, the log's entries", ""),
+    "tomlkit": ("writing into a machine folder", "import of a list and --keep write nothing"),
+    "openpyxl": ("spreadsheets (XLSX)", "parts lists and the need go as CSV"),
+    "python-calamine": ("spreadsheets (ODS, XLS)", "save such a list as CSV or XLSX"),
+    "numpy": ("all reckoning", ""),
+    "scipy": ("all reckoning", ""),
+    "trimesh": ("solids and their files", ""),
+    "manifold3d": ("solids cut and joined", ""),
+    "python-fcl": ("what touches what", ""),
+    "ortools": ("orders, substitutes, cuts", "check still works; order and stock do not"),
+    "typst": ("PDF: books, labels, sheets", "book, labels and cuts write no PDF; draw still writes SVG"),
+    "segno": ("QR codes on labels and at the bench", "no labels and no bench"),
+    _FONT: (
+        "the sans letters of our PDFs",
+        "books and labels are set in a serif that is less readable when small; nothing else changes",
+    ),
+    "sqlalchemy": ("the build log", ""),
+    "starlette": ("the bench's pages", "no bench; the command line does the same work"),
+    "uvicorn": ("the bench's pages", "no bench; the command line does the same work"),
+    "jinja2": ("the bench's pages", "no bench; the command line does the same work"),
+    "cryptography": ("the bench's certificates", "no bench; the command line does the same work"),
+    "cadquery-ocp-novtk": ("CAD files (STEP)", "no STEP in or out; STL and 3MF still go"),
+    "soundfile": ("recordings of belts", "no belt from a recording; type the tone with --tone"),
+    "embreex": ("quick rays in pictures", "slower ones do the same"),
 }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """One thing looked at. `weight`: "good", "doubt" (something will not work) or "bad" (nothing will)."""
+    """One thing looked at. `weight`: "good", "doubt" (something will not work) or "bad" (nothing will).
+
+    `serves`: what it is for; `without`: what does not go, or goes how, while it is missing.
+    """
 
     what: str
     found: str
     weight: str = "good"
     remedy: str = ""
+    serves: str = ""
+    without: str = ""
 
 
 @click.command(
@@ -67,7 +95,14 @@ def command(folder: str | None, as_json: bool) -> int:
     facts = {
         "version": __version__,
         "looked_at": [
-            {"what": one.what, "found": one.found, "weight": one.weight, "remedy": one.remedy}
+            {
+                "what": one.what,
+                "found": one.found,
+                "weight": one.weight,
+                "serves": one.serves,
+                "without": one.without,
+                "remedy": one.remedy,
+            }
             for one in looks
         ],
         "missing": sum(one.weight != "good" for one in looks),
@@ -93,14 +128,14 @@ def _python() -> Iterator[Look]:
 
 def _packages() -> Iterator[Look]:
     """Every package that this program needs, as its own metadata names them."""
-    for need in _needs():
+    for need in needs():
         name = re.split(r"[^A-Za-z0-9._-]", need, maxsplit=1)[0]
         if name == "embreex" and platform.system() == "Linux" and platform.machine() != "x86_64":
             continue
         yield _package(name)
 
 
-def _needs() -> list[str]:
+def needs() -> list[str]:
     """Requirements of the installed program; of a working copy those that its project file names."""
     try:
         return [need for need in importlib.metadata.requires("trysquare") or [] if "extra ==" not in need]
@@ -112,7 +147,7 @@ def _needs() -> list[str]:
 
 
 def _package(name: str) -> Look:
-    serves = _SERVES.get(name, "")
+    serves, without = SERVES.get(name, ("", ""))
     try:
         version = importlib.metadata.version(name)
         module = _MODULES.get(name, name.replace("-", "_"))
@@ -123,25 +158,47 @@ def _package(name: str) -> Look:
     except (ImportError, OSError) as error:
         found = f"installed and cannot be loaded: {error}"
     else:
-        return Look(what=name, found=version)
+        if name != _FONT or font_folder() is not None:
+            return Look(what=name, found=version, serves=serves)
+        found = "installed, and its files are not there"
     return Look(
         what=name,
         found=found,
-        weight="doubt" if serves else "bad",
-        remedy=f"Install it again: pip install --force-reinstall {name}."
-        + (f" For: {serves}." if serves else ""),
+        weight="doubt" if without else "bad",
+        serves=serves,
+        without=without or "nearly nothing works",
+        remedy=_how_to_get(name),
     )
+
+
+def _how_to_get(name: str) -> str:
+    """The command that brings a package where this program runs."""
+    home = Path(sys.prefix).as_posix()
+    if "/pipx/" in home:
+        return f"pipx inject --force trysquare {name}"
+    if "/uv/tools/" in home:
+        return "uv tool install --reinstall . (in the folder of Trysquare)"
+    asked = f"{_python_here()} -m pip install --force-reinstall {name}"
+    if (Path(sys.prefix).parent / "tools" / "set_up.py").is_file():
+        return f"make setup (in the folder of Trysquare), or {asked}"
+    return asked
+
+
+def _python_here() -> str:
+    return f'"{sys.executable}"' if " " in sys.executable else sys.executable
 
 
 def _system() -> Iterator[Look]:
     yield _wal()
-    yield _fonts()
+    yield _pages()
+    yield _browser()
     memory = _memory_mb()
     if memory:
         yield Look(
             what="memory",
             found=f"{memory:.0f} MB",
             weight="good" if memory >= LEAST_MEMORY_MB else "doubt",
+            serves="large machines: some hundred parts need 1 to 2 GB",
             remedy="" if memory >= LEAST_MEMORY_MB else "Large machines may be slow: close other programs.",
         )
 
@@ -158,20 +215,34 @@ def _wal() -> Look:
     return Look(
         what="SQLite",
         found=f"{sqlite3.sqlite_version}, journal {mode}",
+        serves="the build log",
         weight="good" if good else "doubt",
         remedy="" if good else "Keep machine folders on a local disk, not on a network drive.",
     )
 
 
-def _fonts() -> Look:
-    from trysquare.publish.fonts import font_folder
-
-    folder = font_folder()
+def _pages() -> Look:
+    """The bench's scripts are built into the wheel; a working copy builds them itself."""
+    built = (files("trysquare.bench") / "static" / "dist").is_dir()
     return Look(
-        what="letters",
-        found="Source Sans 3" if folder is not None else "the computer's own",
-        weight="good" if folder is not None else "doubt",
-        remedy="" if folder is not None else "Install fontpkg-source-sans-3: else PDFs differ by computer.",
+        what="bench's pages",
+        found="built" if built else "not built",
+        weight="good" if built else "doubt",
+        serves="scripts and styles in the browser",
+        without="" if built else "the bench's pages are bare and cannot tick, read or record",
+        remedy="" if built else "make setup (in the folder of Trysquare)",
+    )
+
+
+def _browser() -> Look:
+    try:
+        name = webbrowser.get().name
+    except webbrowser.Error:
+        name = ""
+    return Look(
+        what="browser",
+        found=Path(name).name or "none here",
+        serves="the bench" if name else "the bench: open it from another device, with --lan",
     )
 
 
@@ -202,6 +273,7 @@ def _place(folder: Path) -> Iterator[Look]:
     yield Look(
         what="disk",
         found=f"{free:.0f} MB free",
+        serves="photos, recordings, pictures kept",
         weight="good" if free >= LEAST_FREE_MB else "doubt",
         remedy="" if free >= LEAST_FREE_MB else "Photos, recordings and pictures need room: free some.",
     )
@@ -221,9 +293,10 @@ def _tell(looks: list[Look]) -> None:
     bad = [one for one in looks if one.weight != "good"]
     for one in bad:
         page.heading(f"{one.what}: {one.found}", "bold red" if one.weight == "bad" else "bold yellow")
-        page.line(one.remedy, indent=2)
+        rows = (("for", one.serves), ("without", one.without), ("remedy", one.remedy))
+        page.pairs([(label, words) for label, words in rows if words], indent=2)
     page.gap()
-    page.table(("", ""), [(one.what, one.found) for one in looks if one.weight == "good"])
+    page.table(("", "", ""), [(one.what, one.found, one.serves) for one in looks if one.weight == "good"])
     page.gap()
     page.line("Nothing is missing." if not bad else f"{len(bad)} of {len(looks)} are not as they should be.")
     page.print()

@@ -28,10 +28,8 @@ def machine_in(place: Path) -> Machine | None:
 def after(place: Path, old: Machine | None, built: str) -> dict[str, Any]:
     """What the written folder is, and against what was there before: what changed and must be redone."""
     from trysquare.cli.answers import problem_facts
-    from trysquare.cli.changes import change_facts
     from trysquare.ground.errors import ReadingError, ReadingErrors
     from trysquare.machine.load import load_machine
-    from trysquare.publish.changes import changes
 
     try:
         new = load_machine(place)
@@ -39,6 +37,9 @@ def after(place: Path, old: Machine | None, built: str) -> dict[str, Any]:
         return {"unreadable": [problem_facts(problem) for problem in errors.problems], "changes": None}
     facts: dict[str, Any] = {"unreadable": [], "changes": None}
     if old is not None:
+        from trysquare.cli.changes import change_facts
+        from trysquare.publish.changes import changes
+
         try:
             facts["changes"] = change_facts(changes(old, new, built))
         except ReadingError as error:

@@ -52,7 +52,10 @@ _CAD_ENDINGS = (".step", ".stp", ".p21", ".3mf", ".stl")
     "note; a heading, a letter or a number.  [default: found by headings, then by what stands in them]",
 )
 @click.option(
-    "--sheet", metavar="NAME", default="", help="List: this sheet alone.  [default: all with a list]"
+    "--sheet",
+    metavar="NAME",
+    default="",
+    help="List: this sheet alone, even if hidden.  [default: all shown with a list]",
 )
 @click.option(
     "--confirm",

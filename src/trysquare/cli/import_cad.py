@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import gc
 import sys
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,10 +21,20 @@ if TYPE_CHECKING:
     from trysquare.intake.rulings import Memory, Ruling
     from trysquare.intake.taken_in import Question, TakenIn
 
-PICTURE_MM = (120.0, 80.0)
-"""The largest that an unsure part is drawn for the bench."""
+
+@contextlib.contextmanager
+def _uncollected() -> Iterator[None]:
+    """Over in seconds and then the process ends: looking for garbage would only cost time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
+@_uncollected()
 def run(
     file: str,
     folder: str,
@@ -44,13 +57,11 @@ def run(
     from trysquare.cli.import_after import after, look_at_built, machine_in
     from trysquare.cli.import_child import read_in_child
     from trysquare.cli.import_tell import tell
-    from trysquare.intake.rulings import seen_in
-    from trysquare.intake.taken_in import questions_of, taken_in
+    from trysquare.intake.taken_in import looked_at, questions_of, taken_in
 
     path, place = Path(file), Path(folder)
     memory = _looked_at(place)
-    assembly = read_in_child(path, say=_saying(as_json=as_json))
-    seen = seen_in(assembly)
+    assembly, seen = looked_at(read_in_child(path, say=_saying(as_json=as_json)))
     questions = questions_of(assembly, memory, seen)
     rulings = [] if look else _rulings(questions, yes=yes, asks=asks)
     memory = memory.with_rulings(rulings)
@@ -212,23 +223,19 @@ def _gives_way(conflicts: list[Any]) -> bool:
 
 
 def _keep_asked(place: Path, assembly: Assembly, memory: Memory, seen: dict[int, Any], source: str) -> None:
-    """Leaves the questions with their pictures for the bench, those that are answered as well."""
+    """Leaves the questions with their meshes for the bench, those that are answered as well."""
     from trysquare.intake.taken_in import questions_of
-    from trysquare.publish.part_picture import solid_picture
-    from trysquare.record.rulings_kept import Asked, keep_asked
-    from trysquare.solid.meshes import manifold_of
-    from trysquare.solid.shapes import solid_from
+    from trysquare.record.rulings_kept import Asked, KeptMesh, keep_asked
 
     every = [
         *questions_of(assembly, replace(memory, rulings={}), seen),
         *questions_of(assembly, memory, seen),
     ]
     questions = {(one.digest, one.about): one for one in every}
-    pictures: dict[str, str] = {}
-    for one in questions.values():
-        shape = next(each for each in assembly.shapes if each.digest == one.digest)
-        body = manifold_of(shape.points_mm.copy(), shape.triangles)  # it takes no read-only array
-        picture = solid_picture(solid_from(body), one.called, *PICTURE_MM) if body is not None else None
-        if picture is not None:
-            pictures[one.digest] = picture.svg
-    keep_asked(place, Asked(source=source, questions=tuple(questions.values()), pictures=pictures))
+    wanted = {one.digest for one in questions.values()}
+    meshes = {
+        shape.digest: KeptMesh.of(shape.points_mm, shape.triangles)
+        for shape in assembly.shapes
+        if shape.digest in wanted and shape.closed and len(shape.triangles)
+    }
+    keep_asked(place, Asked(source=source, questions=tuple(questions.values()), meshes=meshes))

@@ -23,6 +23,7 @@ from trysquare.intake.list_files import (
     read_lines,
     waiting_names,
 )
+from trysquare.intake.list_hidden import HiddenLines, HiddenSheet, hidden_lines, hidden_sheets
 from trysquare.intake.list_remarks import remarks_on
 from trysquare.intake.list_rows import ListedRow, ListedRows, listed, read_rows
 from trysquare.intake.list_tables import read_list_tables
@@ -77,6 +78,7 @@ class Imported:
     confirmed: dict[str, tuple[str, ...]] = field(default_factory=dict)  # name as written -> parts
     said_columns: dict[str, str] = field(default_factory=dict)
     name: str = ""
+    hidden: tuple[HiddenSheet | HiddenLines, ...] = ()
 
     def decide(self) -> None:
         self.decided = decide(self.rows.rows, self.known)
@@ -159,9 +161,10 @@ def read_import(file: str, folder: str, asked: Asked) -> Imported:
     path = Path(file)
     said = said_columns(asked.columns)
     problems: list[ReadingError] = []
-    tables = read_list_tables(path, problems)
+    tables = read_list_tables(path, problems, named=asked.sheet)
     if asked.sheet:
-        known = [table.sheet for table in tables]
+        known = [table.sheet for table in tables if table.sheet]
+        known += [one.sheet for one in hidden_sheets(path, known)]
         tables = [table for table in tables if table.sheet == asked.sheet]
         if not tables and not problems:
             raise NotThere(
@@ -178,6 +181,10 @@ def read_import(file: str, folder: str, asked: Asked) -> Imported:
         columns.append(found)
         parts.append(read_rows(table, found))
     rows = listed(parts)
+    hidden: tuple[HiddenSheet | HiddenLines, ...] = (
+        *hidden_sheets(path, (table.sheet for table in tables)),
+        *hidden_lines(path, tables),
+    )
     remarks = remarks_on(path, tables)
     rows = replace(rows, passed_over=(*remarks, *rows.passed_over))
     if not problems and not rows.rows:
@@ -188,7 +195,7 @@ def read_import(file: str, folder: str, asked: Asked) -> Imported:
                 if not any(table.rows for table in tables)
                 else "no row with a name and a number",
                 expected="a parts list: a heading, and rows with a name and a number of pieces",
-                remedy=" ".join(remarks)
+                remedy=". ".join((*(one.says for one in hidden), *remarks))
                 or "Check the file; say the columns with --columns name=HEADING,pieces=HEADING.",
             )
         )
@@ -207,7 +214,7 @@ def read_import(file: str, folder: str, asked: Asked) -> Imported:
         rows = replace(rows, passed_over=(*rows.passed_over, *unheaded))
     found_import = Imported(
         file=path, place=place, rows=rows, columns=tuple(columns), known=_known(place, rows.rows),
-        said_columns=said, name=asked.name,
+        said_columns=said, name=asked.name, hidden=hidden,
     )  # fmt: skip
     found_import.decide()
     return found_import

@@ -15,7 +15,9 @@ from trysquare.cli.import_list_read import Imported
 from trysquare.cli.import_list_write import Written
 from trysquare.cli.import_tell import tell_changes
 from trysquare.cli.page import QUIET, Page
+from trysquare.intake.list_columns import letter_of
 from trysquare.intake.list_decide import Decided, pieces_key
+from trysquare.intake.list_hidden import HiddenLines, HiddenSheet
 from trysquare.stock.remembered import plain_name
 
 MOST_SHOWN = 20
@@ -88,6 +90,7 @@ def import_facts(found: Imported, plan: Written, written: list[str], kept: list[
             for each in found.columns
         ],
         "passed_over": list(found.rows.passed_over),
+        "hidden": [_hidden(one) for one in found.hidden],
         "reissued": plan.reissued,
         "changes": [
             {"part": one.part, "before": one.before, "after": one.after, "names": list(one.names)}
@@ -97,6 +100,18 @@ def import_facts(found: Imported, plan: Written, written: list[str], kept: list[
         "diffs": {name: list(lines) for name, lines in plan.diffs.items()},
         "written": written,
         "kept": kept,
+    }
+
+
+def _hidden(one: HiddenSheet | HiddenLines) -> dict[str, Any]:
+    if isinstance(one, HiddenSheet):
+        return {"sheet": one.sheet, "is_read": False, "rows": one.rows, "says": one.says}
+    return {
+        "sheet": one.sheet,
+        "is_read": True,
+        "hidden_rows": list(one.rows),
+        "hidden_columns": [letter_of(at) for at in one.columns],
+        "says": one.says,
     }
 
 
@@ -143,6 +158,9 @@ def tell(facts: dict[str, Any], *, tell_all: bool) -> None:
         tell_all,
     )
     _asked(page, [one for one in facts["rows"] if one["outcome"] == "asked"], facts, tell_all)
+    if facts["hidden"]:
+        page.heading("Hidden in the file")
+        _some(page, [one["says"] for one in facts["hidden"]], tell_all)
     if facts["passed_over"]:
         page.heading("No parts")
         _some(page, facts["passed_over"], tell_all)

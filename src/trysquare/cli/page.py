@@ -32,6 +32,30 @@ def page_width() -> int:
     return FILE_WIDTH
 
 
+def fitted_widths(
+    columns: Sequence[str], cells: Sequence[int], right: frozenset[int], room: int
+) -> list[int | None]:
+    """Widths of a table's columns that are together wider than its `room`; None for each when all fit.
+
+    `cells`: the widest cell of each. Figures stay whole and words keep a width to be read in; headings give
+    way first. Where there is no room even for that every column shrinks, and no column vanishes.
+    """
+    natural = [max(widest, len(heading)) for heading, widest in zip(columns, cells, strict=True)]
+    if sum(natural) <= room:
+        return [None] * len(columns)
+    for words, whole in ((24, True), (16, True), (10, True), (10, False), (6, False), (4, False)):
+        widths = []
+        for index, (heading, widest) in enumerate(zip(columns, cells, strict=True)):
+            longest = max(map(len, heading.split()), default=0) if whole else 0
+            widths.append(max(widest, longest) if index in right else min(natural[index], words))
+        if sum(widths) <= room:
+            while sum(widths) < room:
+                missing = [full - width for full, width in zip(natural, widths, strict=True)]
+                widths[missing.index(max(missing))] += 1
+            return list(widths)
+    return [max(1, room // len(columns))] * len(columns)
+
+
 class Page:
     """Collects lines and prints them at once, to the output or as talk. All text is taken literally."""
 
@@ -105,18 +129,25 @@ class Page:
         from rich.text import Text
 
         table = self._grid()
+        filled = [[Text(one_line(cell), overflow="fold") for cell in row] for row in rows]
+        cells = [
+            max((row[index].cell_len for row in filled if index < len(row)), default=0)
+            for index in range(len(columns))
+        ]
+        room = self._console.width - indent - 2 * (len(columns) - 1)
+        widths = fitted_widths(columns, cells, right, room) if widest is None else [None] * len(columns)
         for index, heading in enumerate(columns):
             table.add_column(
                 Text(heading),
                 justify="right" if index in right else "left",
                 overflow="fold",
-                no_wrap=index in right,
+                no_wrap=index in right and widths[index] is None,
+                width=widths[index],
                 ratio=1 if index == widest else None,
             )
         table.show_header = any(columns)
         table.header_style = QUIET
         table.expand = widest is not None
-        filled = [[Text(one_line(cell), overflow="fold") for cell in row] for row in rows]
         for row in filled:
             table.add_row(*row)
         if filled:

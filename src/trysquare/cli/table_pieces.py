@@ -1,4 +1,7 @@
-"""Reading a long table's text piece by piece: hours of a sensor's rows never stand in memory together."""
+"""Reading a table's text piece by piece: hours of a sensor's rows never stand in memory together.
+
+What is no text, too large or not there is told in words.
+"""
 
 from __future__ import annotations
 
@@ -14,18 +17,24 @@ LARGEST_BYTES = 8_000_000_000  # two hours of three axes at 25 600 a second
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
-def table_pieces(file: str, piece_bytes: int = PIECE_BYTES) -> Iterator[str]:
-    """The text of a file in pieces that end where its lines end. Raises ReadingError."""
+def table_pieces(
+    file: str,
+    piece_bytes: int = PIECE_BYTES,
+    *,
+    most_bytes: int = LARGEST_BYTES,
+    too_long: str = "Cut out the hour that matters.",
+) -> Iterator[str]:
+    """The text of a file in pieces that end where its lines end. Raises ReadingError.
+
+    `most_bytes`: larger files are refused with the advice `too_long`.
+    """
     path = Path(file)
     try:
         if path.is_dir():
             raise _error(file, "a folder", "a table as text", "Name the file in it.")
         size = path.stat().st_size
-        if size > LARGEST_BYTES:
-            raise _error(
-                file, f"{size / 1e9:.0f} GB", f"a table of at most {LARGEST_BYTES / 1e9:.0f} GB",
-                "Cut out the hour that matters.",
-            )  # fmt: skip
+        if size > most_bytes:
+            raise _error(file, _large(size), f"a table of at most {_large(most_bytes)}", too_long)
         with path.open(encoding=_encoding(path, piece_bytes), errors="replace") as text:
             while piece := text.read(piece_bytes):
                 rest = text.readline(LONGEST_LINE)
@@ -43,6 +52,10 @@ def table_pieces(file: str, piece_bytes: int = PIECE_BYTES) -> Iterator[str]:
         raise _error(
             file, error.strerror or "nothing", "a table that can be read", "Check its name and place."
         ) from error
+
+
+def _large(size_bytes: int) -> str:
+    return f"{size_bytes / 1e9:.0f} GB" if size_bytes >= 1e9 else f"{size_bytes / 1e6:.0f} MB"
 
 
 def _encoding(path: Path, piece_bytes: int) -> str:

@@ -12,7 +12,7 @@ from trysquare.cli.answers import NotThere
 from trysquare.cli.table_in import read_table
 from trysquare.ground.errors import nearest
 from trysquare.machine.values import Machine
-from trysquare.publish.chart import Chart, chart_page
+from trysquare.publish.chart import Chart, Plot, chart_page
 from trysquare.publish.drive_plot import positions_chart, torque_chart, travel_chart
 from trysquare.tuning.drive import travel_per_turn_belt_mm, travel_per_turn_screw_mm, wiring_seen
 from trysquare.tuning.drive_crossed import crossed_part, way_seen
@@ -86,7 +86,7 @@ class Asked:
         return self.case_celsius is not None or (self.rated is not None)
 
 
-def report_of(asked: Asked, machine: Machine | None, *, draw: bool) -> tuple[Report, str | None]:
+def report_of(asked: Asked, machine: Machine | None, *, draw: bool) -> tuple[Report, Plot | None]:
     """All parts that were asked for, and the picture. Raises UsageError, NotThere, ReadingErrors."""
     drives = _drives(asked, machine)
     parts: list[Part] = []

@@ -9,18 +9,24 @@ from collections.abc import Sequence
 
 import click
 
-from trysquare.bench.tuning_tools import CHOICE, FILE, NUMBER, TRUTH, WORDS, Form, Made, Question, Tools
+from trysquare.bench.tuning_tools import (
+    CHOICE,
+    FILE,
+    NUMBER,
+    TOOL_TITLES,
+    TRUTH,
+    WORDS,
+    Form,
+    Made,
+    Question,
+    Tools,
+)  # fmt: skip
 from trysquare.cli.teaching import Taught
 
-_NOT_ASKED = frozenset({"signs", "folder", "place", "papers", "plot", "into_log", "as_json", "help"})
+_NOT_ASKED = frozenset({"signs", "folder", "place", "papers", "plot", "into_log", "as_json", "help", "plane"})
 _WRITES = frozenset({"OUT", "PLACE", "OUTFILE"})
 """Placeholders of what a command writes or keeps elsewhere: no page may say where."""
 _SOUND, _TABLE = "sound", "table"
-_TITLES = {
-    "belt": "Belts", "resonance": "Resonance", "skew": "Skew and scale", "surface": "Bed surface",
-    "drive": "Drives", "heat": "Heat", "wiring": "Wiring and first power", "homing": "Homing",
-    "maintenance": "Maintenance",
-}  # fmt: skip
 _FIRST = {
     "belt": ("belts", "length_mm", "at", "tones"),
     "homing": (),
@@ -67,7 +73,11 @@ def forms() -> list[Form]:
 
 def _form(what: str, command: click.Command) -> Form:
     assert isinstance(command, Taught)
-    asked = [each for each in command.params if each.name not in _NOT_ASKED and not _writes(each)]
+    asked = [
+        each
+        for each in command.params
+        if each.name not in _NOT_ASKED and not _writes(each) and not getattr(each, "hidden", False)
+    ]
     options = [each.name for each in asked if isinstance(each, click.Option)]
     first = _FIRST.get(what, tuple(options[:_SHOWN_AT_ONCE]))
     questions = tuple(_question(each, main=each.name in first) for each in asked)
@@ -75,7 +85,7 @@ def _form(what: str, command: click.Command) -> Form:
     sort = (_SOUND if what == "belt" else _TABLE) if alone else ""
     return Form(
         what=what,
-        title=_TITLES.get(what, what),
+        title=TOOL_TITLES.get(what, what),
         learns=command.learns,
         sort=sort,
         draws=any(each.name == "plot" for each in command.params),

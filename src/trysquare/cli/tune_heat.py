@@ -20,6 +20,7 @@ from trysquare.cli.tune_shared import (
 
 if TYPE_CHECKING:
     from trysquare.machine.values import Machine
+    from trysquare.publish.chart import Plot
     from trysquare.tuning.report import Part
 
 _DEMO = "demo/larch/recordings"
@@ -116,7 +117,7 @@ CELSIUS = click.FloatRange(-40, 1000)
 @click.option(
     "--sensor",
     metavar="SENSOR",
-    help="pt100, pt1000, ntc:OHM:BETA or ntc:A,B,C.  [default: none]",
+    help="The sensor: pt100, pt1000, ntc:OHM:BETA or ntc:A,B,C.  [default: none]",
 )
 @click.option(
     "--sensor-ohm", metavar="OHM", type=click.FloatRange(0, 1e9), help="The sensor as read.  [default: none]"
@@ -292,7 +293,7 @@ def _range(text: str, platinum: bool) -> tuple[float, float, float]:
     return low, high, step
 
 
-def _answer(record: str, typed: dict[str, Any], *, draws: bool) -> tuple[list[Part], str | None]:
+def _answer(record: str, typed: dict[str, Any], *, draws: bool) -> tuple[list[Part], Plot | None]:
     from trysquare.cli.table_in import read_table
     from trysquare.tuning.heat_file import parse_record
     from trysquare.tuning.heat_report import answer_part, answered, settings_part

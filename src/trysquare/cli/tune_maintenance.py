@@ -26,9 +26,9 @@ _JOBS = "demo/larch/recordings/jobs.csv"
     cls=Taught,
     learns="Know what is due: grease, belts, screws, terminals; by hours, travel and the calendar.",
     inputs=(
-        ("", "no file: --hours from the machine's counter, or --jobs, a CSV of what ran"),
+        ("", "no file: --hours, or --jobs, a CSV of what ran"),
         ("--jobs", "CSV with the column hours; as you like date (2026-03-31) and travel_m, the tool's path"),
-        ("", "with --machine its build log tells what was done last, and --done --log records it"),
+        ("", "with --machine its build log tells what was done last, and --done with --log records it"),
     ),
     examples=(
         "trysquare tune maintenance --machine demo/larch --hours 26",

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trysquare.cli.answers import CLEAN, FOUND, print_json
+from trysquare.cli.answers import CLEAN, FOUND, print_json, talk
 from trysquare.cli.facts import rounded
 from trysquare.cli.page import QUIET, STRONG, Page
 from trysquare.cli.tune_shared import (
@@ -23,6 +23,7 @@ from trysquare.tuning.report import GOOD, TOLD, Line, Part, Report
 
 if TYPE_CHECKING:
     from trysquare.machine.values import Machine
+    from trysquare.publish.chart import Plot
 
 _LABEL_WIDTH = 18
 
@@ -36,12 +37,13 @@ def finish(
     into_log: bool = False,
     files: Sequence[Path] = (),
     plot: str | None = None,
-    drawing: str | None = None,
+    drawing: Plot | None = None,
     inputs: Mapping[str, Any] | None = None,
 ) -> int:
     """Writes the plot and the log's entry, tells the report, and gives the exit status.
 
-    `files` are kept beside the log; `drawing` is the plot's SVG; `inputs` are facts of what was read.
+    `files` are kept beside the log; `drawing` is the plot, None where there is
+    nothing to draw; `inputs` are facts of what was read.
     Raises ReadingError when a file or the log cannot be written.
     """
     facts = report_facts(report)
@@ -49,6 +51,8 @@ def finish(
     if plot is not None and drawing is not None:
         write_plot(plot, drawing)
         facts["plot"] = plot
+    elif plot is not None:
+        talk(f"Nothing to draw: {plot} was not written.")
     if into_log and machine is not None and folder is not None:
         facts["logged"] = log_results(folder, machine, [result_of(part) for part in report.parts], files)
     if as_json:
@@ -83,6 +87,7 @@ def _part_facts(part: Part) -> dict[str, Any]:
                 "columns": list(table.columns),
                 "rows": [list(row) for row in table.rows],
                 "right": sorted(table.right),
+                "gist": table.gist,
             }
             for table in part.tables
         ],

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from trysquare.bench.tuning_tools import NARROW_OPTION
 from trysquare.cli import words
 from trysquare.cli.answers import NotThere, unreadable
 from trysquare.cli.teaching import paper_option
@@ -16,6 +17,7 @@ from trysquare.cli.teaching import paper_option
 if TYPE_CHECKING:
     from trysquare.cli.page import Page
     from trysquare.machine.values import Machine
+    from trysquare.publish.chart import Plot
     from trysquare.tuning.values import Measured
 
 MARKS = {
@@ -36,10 +38,22 @@ def machine_options(function: Any) -> Any:
 
 
 def plot_option(function: Any) -> Any:
-    """A picture of what was measured."""
-    return click.option("--plot", metavar="FILE", help="Draw what was measured, as SVG.  [default: none]")(
-        function
+    """A picture of what was measured; for the bench's pages also one as narrow as a phone."""
+    narrow = click.option(
+        NARROW_OPTION,
+        metavar="FILE",
+        hidden=True,
+        expose_value=False,
+        callback=_keep_narrow,
+        help="For phones.",
     )
+    return click.option("--plot", metavar="FILE", help="Draw what was measured, as SVG.  [default: none]")(
+        narrow(function)
+    )
+
+
+def _keep_narrow(context: click.Context, _option: click.Parameter, value: str | None) -> None:
+    context.meta[NARROW_OPTION] = value
 
 
 def log_option(function: Any) -> Any:
@@ -105,12 +119,16 @@ def tell_cautions(page: Page, cautions: Sequence[Mapping[str, str]]) -> None:
         page.line(caution["says"], indent=2)
 
 
-def write_plot(file: str, drawing: str) -> None:
-    """Writes an SVG whole, never over something else."""
+def write_plot(file: str, drawing: Plot) -> None:
+    """Writes an SVG whole, never over something else; a narrow one beside it where that was asked for."""
     from trysquare.cli.files_out import look_at, write
 
-    look_at(Path(file), b"<svg", "SVG", ".svg")
-    write(Path(file), drawing.encode())
+    context = click.get_current_context(silent=True)
+    narrow = context.meta.get(NARROW_OPTION) if context is not None else None
+    for place, svg in ((file, drawing.wide), (narrow, drawing.narrow)):
+        if place is not None:
+            look_at(Path(place), b"<svg", "SVG", ".svg")
+            write(Path(place), svg.encode())
 
 
 def limits(text: str | None, option: str, example: str, *, between: str = "-") -> tuple[float, float] | None:

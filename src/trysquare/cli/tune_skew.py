@@ -60,7 +60,7 @@ POSITIVE = click.FloatRange(0, 1e4, min_open=True)
     "typed",
     metavar="WORDS",
     multiple=True,
-    help="PLANE ALONG HOW MM, or MM/NOMINAL of a piece of your own.  [default: none]",
+    help="A reading as typed: PLANE ALONG HOW MM, or MM/NOMINAL of a piece of your own.  [default: none]",
 )
 @click.option(
     "--travel",
@@ -154,6 +154,7 @@ def _case(
     machine: Machine | None, folder: str | None,
 ) -> SkewCase:  # fmt: skip
     from trysquare.cli.table_in import read_table
+    from trysquare.tuning.hole_slack import hole_slacks
     from trysquare.tuning.skew import PLANES
     from trysquare.tuning.skew_causes import squareness_of_plane
     from trysquare.tuning.skew_file import parse_piece, parse_typed
@@ -168,6 +169,7 @@ def _case(
         limit_mm_per_100=limit,
         scale_limit_percent=scale_limit,
         squareness={plane: squareness_of_plane(machine, plane) for plane in PLANES},
+        slacks=() if machine is None else hole_slacks(machine),
         frame=words.one_line(folder or ""),
     )
 

@@ -30,6 +30,7 @@ _CORD_OHM_PER_M = 0.0195  # of 1 mm²; Source: IEC 60228 class 5
     inputs=(
         ("FOLDER", "the machine's folder, or --machine; its cables are joints of the recipe cable-run"),
         ("--earth FILE", "CSV: point, ohm; also within_ohm: what the meter is worth there"),
+        ("--coils FILE", "CSV: run, pin, other, ohm (or open): between two pins of a motor's plug"),
         ("", "local codes and licensed practice decide: this gives checks, not permission"),
     ),
     examples=(
@@ -46,6 +47,7 @@ _CORD_OHM_PER_M = 0.0195  # of 1 mm²; Source: IEC 60228 class 5
 @click.argument("place", metavar="[FOLDER]", required=False)
 @machine_options
 @click.option("--earth", metavar="FILE", help="Earth points as read, unplugged.  [default: none]")
+@click.option("--coils", metavar="FILE", help="Motors' pins by ohm meter, unplugged.  [default: none]")
 @click.option(
     "--cord-m",
     metavar="M",
@@ -86,7 +88,8 @@ _CORD_OHM_PER_M = 0.0195  # of 1 mm²; Source: IEC 60228 class 5
 @log_option
 @json_option
 def command(
-    place: str | None, folder: str | None, papers: tuple[str, ...], earth: str | None, cord_m: float,
+    place: str | None, folder: str | None, papers: tuple[str, ...], earth: str | None,
+    coils: str | None, cord_m: float,
     supply_watt: float | None, air_celsius: float, low_line: float, signs: tuple[str, ...], plot: str | None,
     into_log: bool, as_json: bool,
 ) -> int:  # fmt: skip
@@ -111,9 +114,17 @@ def command(
             reads = earth
             readings = parse_earth(read_table(earth), earth)
             reads = where
+        pairs = []
+        if coils is not None:
+            from trysquare.cli.table_in import read_table
+            from trysquare.tuning.coil_pairs import parse_pairs
+
+            reads = coils
+            pairs = parse_pairs(read_table(coils), coils)
+            reads = where
         asked = WiringAsked(
             supply_watt=supply_watt, air_celsius=air_celsius, low_line=low_line / 100,
-            cord_ohm=cord_m * _CORD_OHM_PER_M, earth=readings,
+            cord_ohm=cord_m * _CORD_OHM_PER_M, earth=readings, coils=pairs,
         )  # fmt: skip
         report = wiring_report(machine, asked)
         drawing = None
@@ -133,8 +144,8 @@ def command(
         parts = (*report.parts, *checklist, *_sign_parts(checks, signed))
         return finish(
             replace(report, parts=parts), machine=machine, folder=where, as_json=as_json, into_log=into_log,
-            files=[Path(earth)] if earth else [], plot=plot, drawing=drawing,
-            inputs={"earth": earth, "signed": signed},
+            files=[Path(one) for one in (earth, coils) if one], plot=plot, drawing=drawing,
+            inputs={"earth": earth, "coils": coils, "signed": signed},
         )  # fmt: skip
     except (ReadingError, ReadingErrors) as error:
         return unreadable(error, reads, as_json=as_json)
@@ -222,6 +233,7 @@ def _checklist(
                     title=f"{len(checks)} checks, {len(checks) - len(still)} signed",
                     columns=("check", "phase", "what", "caution", "signed"),
                     rows=tuple(rows),
+                    gist=f"next: {still[0].id}" if still else "all are signed",
                 ),
             ),
             notes=notes,

@@ -5,11 +5,13 @@ from __future__ import annotations
 from trysquare.fit.axes import axis_findings, motions
 from trysquare.fit.bosses import boss_findings
 from trysquare.fit.clashes import clash_findings
+from trysquare.fit.cut_offs import cut_off_findings
 from trysquare.fit.faults import gathered
 from trysquare.fit.hands import drive_findings, hand_findings
 from trysquare.fit.moving import moving_findings
 from trysquare.fit.pairs import pair_findings
 from trysquare.fit.screws import screw_faults
+from trysquare.fit.stops import stop_findings
 from trysquare.fit.torque import torque_findings
 from trysquare.ground.findings import Finding, Weight
 from trysquare.machine.says_so import located
@@ -34,9 +36,11 @@ def check_fit(machine: Machine) -> tuple[Finding, ...]:
         *pair_findings(machine),
         *hand_findings(machine),
         *drive_findings(machine),
+        *cut_off_findings(machine),
         *boss_findings(machine),
         *clash_findings(machine, faults, unusable),
         *axis_findings(machine, moving),
+        *stop_findings(machine, moving),
         *moving_findings(machine, moving, unusable),
         *level_findings(machine, unusable),
     ]

@@ -24,6 +24,16 @@ DIRECTIONS: dict[str, Triple] = {
 }
 """Directions by name. In the machine frame +x is right, +y is back, +z is up."""
 
+SIDES = (("left", "right"), ("front", "back"), ("bottom", "top"))
+
+
+def side(direction: Array) -> str:
+    """The side of the machine a direction looks to; "" when it looks askew."""
+    axis = int(np.argmax(np.abs(direction)))
+    if abs(float(direction[axis])) < 0.995:
+        return ""
+    return SIDES[axis][int(direction[axis] > 0)]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placement:

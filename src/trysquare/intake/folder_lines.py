@@ -11,7 +11,9 @@ from trysquare.ground.placement import DIRECTIONS, Placement
 from trysquare.intake.hole_names import HoleNames, name_holes
 from trysquare.intake.joint_rows import Row, row_of
 from trysquare.intake.joints import Draft
-from trysquare.intake.pieces import OwnType, Piece, Pieces, clean_direction, rounded
+from trysquare.intake.own_types import OwnType
+from trysquare.intake.pieces import Piece, Pieces
+from trysquare.intake.rounding import clean_direction, rounded
 from trysquare.machine.values import Hole
 
 PLACE_DIGITS = 6  # a nanometre

@@ -13,7 +13,7 @@ from trysquare.ground.placement import Array
 from trysquare.intake.bodies import Triangles
 from trysquare.intake.folder_lines import Lines
 from trysquare.intake.joint_rows import Row
-from trysquare.intake.pieces import OwnType
+from trysquare.intake.own_types import OwnType
 
 WIDTH = 110
 PARTS_FILE = "parts.toml"

@@ -9,7 +9,9 @@ import numpy as np
 
 from trysquare.ground.placement import Array
 from trysquare.intake.joints import Draft, reference
-from trysquare.intake.pieces import OwnType, Piece, Pieces, clean_direction, rounded
+from trysquare.intake.own_types import OwnType
+from trysquare.intake.pieces import Piece, Pieces
+from trysquare.intake.rounding import clean_direction, rounded
 from trysquare.intake.stacks import Stack
 from trysquare.intake.surroundings import SAME_LINE, Layer
 from trysquare.machine.values import Hole, Host

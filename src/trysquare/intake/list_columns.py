@@ -105,7 +105,7 @@ def find_columns(table: Table, said: Mapping[str, str], problems: list[ReadingEr
             problems.append(
                 ReadingError(
                     where=Where(file=table.file, line=line, key=table.sheet),
-                    read=f"'{filled[0].heading}' in columns {letters}",
+                    read=f"{filled[0].heading} in columns {letters}",
                     expected=f"one column for {_words(sort)}",
                     remedy=f"Say which one counts: --columns {sort}={filled[0].letter}.",
                 )

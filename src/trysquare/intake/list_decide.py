@@ -15,6 +15,7 @@ from typing import Literal
 from trysquare.intake.list_members import Member
 from trysquare.intake.list_rows import ListedRow
 from trysquare.intake.list_text import Understood, understand
+from trysquare.stock.boxes import pack_size_in
 from trysquare.stock.habits import Reading
 from trysquare.stock.matching import Guess
 from trysquare.stock.remembered import plain_name
@@ -122,22 +123,24 @@ class _Decider:
         if decided is not None:
             return decided, "", []
         read = understand(row.text)
+        in_pack = read.pack_size or pack_size_in(row.note)
         if row.pieces is None:
-            if row.packs and read.pack_size:
-                many = row.packs * read.pack_size
-                return many, "", [f"{row.packs} packs of {read.pack_size} are {many} pieces."]
+            if row.packs and in_pack:
+                many = row.packs * in_pack
+                return many, "", [f"{row.packs} packs of {in_pack} are {many} pieces."]
             if not row.quantity and read.pieces:
                 return read.pieces, "", [f"Its own words say {read.pieces} pieces."]
             return 0, f"How many pieces? {row.why_not}", []
         if read.pieces and read.pieces != row.pieces:
             why = f"How many pieces? The words say {read.pieces}, the quantity {row.quantity}."
             return row.pieces, why, []
-        size = row.pack_size or read.pack_size
+        size = row.pack_size or in_pack
         if row.packs and row.pack_size:
             return row.pieces, "", [f"{row.packs} packs of {row.pack_size} are {row.pieces} pieces."]
-        if read.pack_size and not row.packs and row.pieces % read.pack_size:
-            many = row.pieces * read.pack_size
-            why = f"How many pieces: {row.pieces}, or {row.pieces} packs of {size}, {many}?"
+        if in_pack and not row.packs and row.pieces % in_pack:
+            many = row.pieces * in_pack
+            packs = "1 pack" if row.pieces == 1 else f"{row.pieces} packs"
+            why = f"How many pieces: {row.pieces}, or {packs} of {size}, {many}?"
             return row.pieces, why, []
         return row.pieces, "", []
 
@@ -228,7 +231,7 @@ def _question(read: Understood) -> str:
         return f"Its slot is not said; the usual one of this size: {read.member.choices[0]}."
     if len(read.readings) > 1:
         return "The words leave a choice."
-    return "Its words are like it, and do not say it."
+    return "Its words fit this one part, and leave something unsaid: is it this?"
 
 
 def _says(read: Understood) -> tuple[str, ...]:

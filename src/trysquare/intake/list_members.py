@@ -10,6 +10,8 @@ from trysquare.catalogue.lookup import UnknownDesignation, lookup
 from trysquare.catalogue.rows import rows
 
 _PROFILE_WORD = re.compile(r"extrusion|profile?\b|profil\b|t-?slot|beam|member|\bbar\b|aluprofil|strangpress")
+# a size, a slot and a length and nothing else, as under the heading "profile"
+_BARE = re.compile(r"[0-9]{2}x?[0-9]{2,3}[ ,]+slot [0-9]{1,2}[ ,]+(?:l ?= ?)?[0-9.]+ ?(?:mm)?")
 _SLOT_NUT_WORD = re.compile(r"nut|mutter|cover|cap\b|bracket|connector|gasket|insert|screw")
 _CELL = re.compile(r"(?<![0-9.])(15|20|30|40|45)(?:x|)(15|20|30|40|45|60|80|90)(?![0-9])")
 USUAL_SLOT_MM = {15: 3, 20: 6, 30: 8, 40: 8, 60: 8, 80: 8}
@@ -29,7 +31,7 @@ class Member:
 def member_in(text: str) -> Member | None:
     """A T-slot profile cut to length: "2020 extrusion 400 mm", "profile 20x40 slot 6, L = 350"."""
     cell = _CELL.search(text)
-    if not cell or not _PROFILE_WORD.search(text) or _SLOT_NUT_WORD.search(text):
+    if not cell or not (_PROFILE_WORD.search(text) or _BARE.fullmatch(text)) or _SLOT_NUT_WORD.search(text):
         return None
     rest = text[: cell.start()] + " " + text[cell.end() :]
     slot = re.search(r"slot ?([0-9]{1,2})|nut ?([0-9]{1,2})\b|([0-9]{1,2}) ?mm slot", rest)

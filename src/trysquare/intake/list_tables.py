@@ -28,12 +28,12 @@ _OLD_SHEET = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _OPEN_SHEET = b"mimetypeapplication/vnd.oasis.opendocument.spreadsheet"
 
 
-def read_list_tables(file: DiskPath, problems: list[ReadingError]) -> list[Table]:
-    """All tables of a file; none after a problem."""
+def read_list_tables(file: DiskPath, problems: list[ReadingError], *, named: str = "") -> list[Table]:
+    """All tables of a file; none after a problem. `named`: a sheet that is read even when it is hidden."""
     data = _beginning(file)
     if data.startswith(_OLD_SHEET) or _OPEN_SHEET in data or file.suffix.casefold() in (".ods", ".xls"):
-        return _by_library(file, problems)
-    return read_tables(file.parent, file, problems)
+        return _by_library(file, problems, named)
+    return read_tables(file.parent, file, problems, named=named)
 
 
 def _beginning(file: DiskPath) -> bytes:
@@ -44,7 +44,7 @@ def _beginning(file: DiskPath) -> bytes:
         return b""  # told by whoever reads it whole
 
 
-def _by_library(file: DiskPath, problems: list[ReadingError]) -> list[Table]:
+def _by_library(file: DiskPath, problems: list[ReadingError], named: str) -> list[Table]:
     def refuse(read: str, expected: str, remedy: str) -> list[Table]:
         where = Where(file=file.name)
         problems.append(ReadingError(where=where, read=read, expected=expected, remedy=remedy))
@@ -72,7 +72,7 @@ def _by_library(file: DiskPath, problems: list[ReadingError]) -> list[Table]:
                     return refuse(
                         "a sheet that repeats its cells beyond that", limit, "Save the parts list alone."
                     )
-        return _sheets(file.name, data, refuse)
+        return _sheets(file.name, data, refuse, named)
     except (KeyboardInterrupt, SystemExit, MemoryError):
         raise
     except BaseException as error:  # noqa: BLE001  # a damaged sheet; the library's own panics are no Exception
@@ -108,13 +108,14 @@ def _times(attributes: dict[str, str], what: str) -> int:
     return int(said) if said.isascii() and said.isdigit() and len(said) < 10 else 10**9
 
 
-def _sheets(name: str, data: bytes, refuse: Any) -> list[Table]:
+def _sheets(name: str, data: bytes, refuse: Any, named: str) -> list[Table]:
     from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum  # wanted seldom
 
     book = CalamineWorkbook.from_filelike(io.BytesIO(data))
     tables: list[Table] = []
     for about in book.sheets_metadata:
-        if about.visible != SheetVisibleEnum.Visible or about.typ != SheetTypeEnum.WorkSheet:
+        is_shown = about.visible == SheetVisibleEnum.Visible or str(about.name) == named
+        if not is_shown or about.typ != SheetTypeEnum.WorkSheet:
             continue
         sheet = book.get_sheet_by_name(about.name)
         if sheet.total_height > MOST_ROWS:

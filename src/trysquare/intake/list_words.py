@@ -1,4 +1,4 @@
-"""Words of parts lists beside the designation: strength, coating, material, counts, what the catalogue lacks.
+"""Words of parts lists beside the designation: coating, material, counts, what the catalogue lacks.
 
 The words stand in list_words.csv: a pattern over tidy text, what it means, and of an obstacle whether a
 reading may still be offered. All of them are common practice, no source.
@@ -8,24 +8,14 @@ from __future__ import annotations
 
 import csv
 import re
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-_STRENGTH = re.compile(
-    r"(?<![0-9.])(8\.8|10\.9|12\.9)(?![0-9.])|\b(a[24])[-/ ]?([578]0)\b|"
-    r"\b(14h|22h|33h|45h)\b|\b(a[24])-?(21h)\b"
+from trysquare.stock.sureness import Obstacle
+
+_REMARK = re.compile(
+    r"\([^)]*\)?|\[[^\]]*\]?|\b(?:for|für|fuer|pour|per|para|voor|to hold|holding|used in)\b.*$|[:;].*$"
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Obstacle:
-    """Why a reading may not be taken unasked. Without `asks` no reading can be right: it is an own part."""
-
-    says: str
-    asks: bool
-
-
 _LEADING = re.compile(
     r"^\(?([0-9]{1,4})\)? ?(?:x|pcs?\.?|pieces|off|stk\.?|stück|st\.|ea\.?)\)?[ :,-]+(?=[a-z(])"
 )
@@ -34,17 +24,6 @@ _TIMES = re.compile(
     r"(?<=[a-z)0-9])[ ,;(-]+x ?([0-9]{1,4})\)?$|[ ,;(-]+([0-9]{1,4}) ?(?:x|off|stk|stück|pcs?\.?|ea)\)?$"
 )
 _SIZED = re.compile(r"m ?[0-9.]+ ?[x-] ?[0-9]|nut|washer|insert|mutter|scheibe")
-
-
-def strength_in(text: str) -> str:
-    """The strength or hardness class that a tidy text names, as the standards write it; "" without."""
-    found = _STRENGTH.search(text)
-    if not found:
-        return ""
-    tensile, steel, tenth, hard, hard_steel, hardness = found.groups()
-    if tensile or hard:
-        return (tensile or hard).upper()
-    return f"{steel or hard_steel}-{tenth or hardness}".upper()
 
 
 def counted_in(text: str) -> tuple[str, int]:
@@ -63,9 +42,19 @@ def counted_in(text: str) -> tuple[str, int]:
 
 def obstacle_in(text: str) -> Obstacle | None:
     """The first thing in the words that stands against the catalogue's parts."""
-    for pattern, row in _words("obstacle"):
-        if pattern.search(text):
-            return Obstacle(row["means"], row["asks"] == "yes")
+    for sort, words in (("obstacle", text), ("apart", _REMARK.sub(" ", text))):
+        for pattern, row in _words(sort):
+            if pattern.search(words):
+                return Obstacle(row["means"], row["asks"] == "yes")
+    return None
+
+
+def beside_in(text: str) -> Obstacle | None:
+    """A word in it, outside remarks ("(motor mount)", "for the bracket"), of things that go with parts."""
+    bare = _REMARK.sub(" ", text).strip(" ,.-")
+    for pattern, row in _words("beside"):
+        if pattern.search(bare):
+            return Obstacle(row["means"], asks=True)
     return None
 
 

@@ -8,7 +8,8 @@ from trysquare.catalogue.values import Screw, Washer
 from trysquare.ground.findings import Finding
 from trysquare.ground.placement import Array, Triple
 from trysquare.intake.joints import Draft
-from trysquare.intake.pieces import Pieces, rounded
+from trysquare.intake.pieces import Pieces
+from trysquare.intake.rounding import rounded
 from trysquare.intake.stacks import Stack
 from trysquare.machine.values import Host
 

@@ -15,8 +15,9 @@ from trysquare.catalogue.values import Head, Screw, Washer
 from trysquare.ground.placement import Array, cross, unit
 from trysquare.ground.tolerances import ON_AXIS_MM
 from trysquare.intake.bodies import Shape
-from trysquare.intake.pieces import Piece, Pieces, clean_direction, rounded
+from trysquare.intake.pieces import Piece, Pieces
 from trysquare.intake.recognise_holes import Outside
+from trysquare.intake.rounding import clean_direction, rounded
 from trysquare.intake.surroundings import SAME_LINE, Points
 from trysquare.machine.values import Hole
 

@@ -14,6 +14,7 @@ from trysquare.intake.recognise_turned import distance_from_line, is_parallel
 
 LEAST_ROUND_RAD = 1.72 * math.pi  # a hole may be broken open by a slot, a fillet never goes so far round
 LEAST_SEAT_RAD = 0.4 * math.pi
+LEAST_BORE_MM = 0.05  # where one cutter went a hair deeper than another
 ON_AXIS_MM = 0.02
 SAME_MM = 0.02
 
@@ -55,7 +56,7 @@ def axes_of_holes(shape: Shape, least_sweep_rad: float = LEAST_ROUND_RAD) -> lis
     """All axes with at least one hole that goes round, in the shape's coordinates."""
     groups: list[list[Face]] = []
     for face in shape.faces:
-        if face.kind in (FaceKind.CYLINDER, FaceKind.CONE) and face.hollow:
+        if face.kind is FaceKind.TORUS or (face.kind in (FaceKind.CYLINDER, FaceKind.CONE) and face.hollow):
             for group in groups:
                 first = group[0]
                 if is_parallel(face.direction, first.direction) and (
@@ -77,16 +78,21 @@ def _axis(group: Sequence[Face], least_sweep_rad: float) -> Axis | None:
     origin, direction = group[0].origin_mm, group[0].direction
     bores: list[Bore] = []
     sinks: list[tuple[float, float, float, float]] = []
+    edges: list[Bore] = []
     for face in group:
         way = float(face.direction @ direction)
         base = float((face.origin_mm - origin) @ direction)
         low, high = sorted((base + way * face.low_mm, base + way * face.high_mm))
         if face.kind is FaceKind.CYLINDER:
             bores.append(Bore(2 * face.radius_mm, low, high, face.sweep_rad))
+        elif face.kind is FaceKind.TORUS:
+            tube_mm = face.second_radius_mm if face.hollow else -face.second_radius_mm
+            edges.append(Bore(2 * (face.radius_mm + tube_mm), low, high, face.sweep_rad))
         else:
             wide, narrow = (high, low) if way > 0 else (low, high)
             sinks.append((2 * face.radius_mm, wide, 2 * face.second_radius_mm, narrow))
-    joined = _joined(bores)
+    joined = [_sharp(bore, edges) for bore in _joined(bores)]
+    joined = [bore for bore in joined if bore.high_mm - bore.low_mm > LEAST_BORE_MM] or joined
     whole = [bore.diameter_mm for bore in joined if bore.sweep_rad > least_sweep_rad]
     if not whole:
         return None
@@ -95,6 +101,21 @@ def _axis(group: Sequence[Face], least_sweep_rad: float) -> Axis | None:
         bore for bore in joined if bore.sweep_rad > LEAST_SEAT_RAD and bore.diameter_mm > min(whole) - SAME_MM
     )
     return Axis(origin, direction, tuple(sorted(kept, key=lambda bore: -bore.diameter_mm)), tuple(sinks))
+
+
+def _sharp(bore: Bore, edges: Sequence[Bore]) -> Bore:
+    """The bore as if its edges were sharp: a rounded mouth and a rounded bottom belong to its length.
+
+    `edges`: fillets as rounds of the diameter at which they run out along the axis.
+    """
+    low, high = bore.low_mm, bore.high_mm
+    for edge in edges:
+        if abs(edge.diameter_mm - bore.diameter_mm) < SAME_MM:
+            if abs(edge.high_mm - bore.low_mm) < SAME_MM:
+                low = min(low, edge.low_mm)
+            if abs(edge.low_mm - bore.high_mm) < SAME_MM:
+                high = max(high, edge.high_mm)
+    return Bore(bore.diameter_mm, low, high, bore.sweep_rad)
 
 
 def _joined(bores: list[Bore]) -> list[Bore]:

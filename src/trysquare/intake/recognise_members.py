@@ -100,13 +100,12 @@ def _slots(shape: Shape, frame: Placement, size: Array) -> list[Slot]:
     """Pairs of flanks that face each other and begin at an outer face."""
     found: list[Slot] = []
     flanks: dict[str, list[tuple[float, float]]] = {}
-    for face in shape.faces:
-        if face.kind is not FaceKind.PLANE or not len(face.corners_mm):
-            continue
-        normal = frame.back_direction(face.direction)
-        across = int(np.argmax(np.abs(normal)))
-        if across == 0 or abs(abs(normal[across]) - 1) > 1e-4:
-            continue
+    planes = [face for face in shape.faces if face.kind is FaceKind.PLANE and len(face.corners_mm)]
+    normals = np.array([face.direction for face in planes]).reshape(-1, 3) @ frame.turn
+    square = np.abs(np.abs(normals) - 1) < 1e-4
+    for number in np.flatnonzero(square[:, 1] | square[:, 2]):
+        face, normal = planes[number], normals[number]
+        across = 1 if square[number, 1] else 2
         corners = frame.back(face.corners_mm)
         if np.ptp(corners[:, 0]) < LEAST_RUN * size[0]:
             continue

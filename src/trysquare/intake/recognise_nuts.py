@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Mapping
 
@@ -11,9 +12,10 @@ from trysquare.catalogue.rows import rows
 from trysquare.catalogue.threads import thread
 from trysquare.catalogue.values import Thread
 from trysquare.ground.placement import Placement
-from trysquare.intake.bodies import Recognition, Shape, Sort
+from trysquare.intake.bodies import FaceKind, Recognition, Shape, Sort
 from trysquare.intake.recognise_turned import (
     SAME_MM,
+    Round,
     Turned,
     facing_socket,
     ring_of_flats,
@@ -24,6 +26,9 @@ FLATS_RATIO = 0.03  # nuts are drawn at their largest width across flats, or at 
 HEIGHT_RATIO = 0.09
 WASHER_MM = 0.12  # on diameters of washers
 LEAST_ROUND_RAD = 1.9 * math.pi
+CIRCLE_MM = 0.05  # points of one circle scatter by less
+WIDEST_GAP_RAD = 0.9  # between neighbours on a circle: a hexagon has 1.05
+EDGE_MM = 0.6  # the edges of washers up to M8 are broken by less
 
 
 def nut_of(shape: Shape) -> Recognition | None:
@@ -47,13 +52,30 @@ def hole_mm(view: Turned) -> float:
     whole = [
         each
         for each in view.inner()
-        if each.sweep_rad > LEAST_ROUND_RAD and each.length_mm > 0.5 * view.length_mm
+        if each.sweep_rad > LEAST_ROUND_RAD
+        and (each.length_mm > 0.5 * view.length_mm or _goes_on(view, each))
     ]
     if whole:
         return 2 * whole[-1].radius_mm
     if not len(view.points_mm) or view.others < 2:
         return 0.0
     return 2 * float(np.hypot(view.points_mm[:, 0], view.points_mm[:, 1]).min())
+
+
+def _goes_on(view: Turned, bore: Round) -> bool:
+    """Whether a short round is the hole of a thin ring: chamfers or fillets lead from it to both ends."""
+    for gap, at in ((bore.low_mm - view.low_mm, bore.low_mm), (view.high_mm - bore.high_mm, bore.high_mm)):
+        edges = (
+            each
+            for each in view.rounds
+            if each.kind in (FaceKind.CONE, FaceKind.TORUS)
+            and each.low_mm < at + SAME_MM
+            and each.high_mm > at - SAME_MM
+            and each.length_mm > gap - SAME_MM
+        )
+        if gap > EDGE_MM or (gap > SAME_MM and not any(edges)):
+            return False
+    return True
 
 
 def threads_of_hole(diameter_mm: float) -> list[tuple[float, Thread]]:
@@ -157,7 +179,7 @@ def _washer_or_insert(view: Turned, hole: float) -> Recognition | None:
     thick = view.length_mm
     parameters = {"inner_mm": hole, "outer_mm": outer, "thickness_mm": thick}
     evidence = (f"ring Ø{hole:.3g} to Ø{outer:.3g}", f"{thick:.3g} thick")
-    plain = not view.flats and not view.others
+    plain = not view.flats and (not view.others or _is_turned(view))
     washers = []
     for row in rows("washers"):
         off = (
@@ -185,6 +207,22 @@ def _washer_or_insert(view: Turned, hole: float) -> Recognition | None:
         frame = facing_socket(view, upside_down=False, origin_mm=view.high_mm)
         return _known(sorted(inserts), Sort.INSERT, evidence, frame, parameters)
     return None
+
+
+def _is_turned(view: Turned) -> bool:
+    """Whether all points lie on circles round the axis: edges broken in a mesh are flats that lean."""
+    x, y, z = view.points_mm.T
+    angles = np.arctan2(y, x)
+    places = np.column_stack([np.hypot(x, y), z]) / CIRCLE_MM
+    round_it = np.zeros(len(places), dtype=bool)
+    for shift in itertools.product((0.0, 0.5), repeat=2):  # what the edge of one grid parts, another does not
+        _, circle = np.unique(np.round(places + np.array(shift)), axis=0, return_inverse=True)
+        for number in np.unique(circle):
+            here = np.flatnonzero(circle.reshape(-1) == number)
+            there = np.sort(angles[here])
+            if float(np.diff(there, append=there[0] + 2 * math.pi).max()) < WIDEST_GAP_RAD:
+                round_it[here] = True
+    return bool(round_it.all())
 
 
 def _slot_nut(view: Turned, hole: float) -> Recognition | None:

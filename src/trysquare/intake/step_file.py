@@ -60,7 +60,7 @@ def read_step(
     """
     facts = facts_of_step(path)
     say("reading")
-    leaves, unit, problems = leaves_of_file(path, _is_by_itself)
+    leaves, unit, problems = leaves_of_file(path, _is_by_itself, keep)
     if not leaves:
         raise trouble(path.name, "no bodies", "at least one solid", _AGAIN)
     say("comparing")

@@ -7,20 +7,17 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from trysquare.ground.placement import Placement
 from trysquare.intake.bodies import Colour, Problem
-from trysquare.intake.limits import CHUNK_BYTES, DEEPEST_NESTING, MOST_BODIES, trouble
+from trysquare.intake.limits import DEEPEST_NESTING, MOST_BODIES, trouble
 from trysquare.intake.sewing import sewn
+from trysquare.intake.step_document import opened
+from trysquare.intake.step_labels import colour_of, entry_of, location_of, name_of, placement_of
 
 if TYPE_CHECKING:
     from OCP.TopoDS import TopoDS_Shape
 
 MOST_LUMPS = 12  # a part of more solids is an assembly that was flattened
-_AGAIN = "Export it again as STEP AP214 or AP242, or open and save it with another CAD program."
-_UNITS = {"millimetre": "mm", "mm": "mm", "milli metre": "mm", "inch": "inch", "metre": "metre", "m": "metre",
-          "centimetre": "centimetre", "cm": "centimetre", "foot": "foot"}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,42 +81,18 @@ class _Piece:
 
 
 def leaves_of_file(
-    path: Path, alone: Callable[[Any], bool] = lambda _solid: False
+    path: Path,
+    alone: Callable[[Any], bool] = lambda _solid: False,
+    keep: list[object] | None = None,
 ) -> tuple[list[Leaf], str, list[Problem]]:
     """All placed solids of a STEP file in the order of its tree, its length unit, and what was noticed.
 
     A part of several solids is one of several lumps, unless the file is that part alone, or `alone` says of
-    a solid that it is a part by itself.
+    a solid that it is a part by itself. `keep` is given what the kernel read: taking it apart takes a while.
     """
-    from OCP.IFSelect import IFSelect_RetDone
-    from OCP.Message import Message
-    from OCP.Standard import Standard_Failure
-    from OCP.STEPCAFControl import STEPCAFControl_Reader
-    from OCP.TCollection import TCollection_ExtendedString
-    from OCP.TDocStd import TDocStd_Document
     from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
-    Message.DefaultMessenger_s().ChangePrinters().Clear()  # it would print to our output
-    problems: list[Problem] = []
-    encoding = encoding_of(path)
-    reader = STEPCAFControl_Reader()
-    _prepare(reader, encoding)
-    if encoding == "other":
-        problems.append(
-            Problem(code="names-unreadable", says="Names are in an old encoding; some letters may be wrong.",
-                    remedy="Export as STEP AP242, which writes UTF-8, if names matter.")
-        )  # fmt: skip
-    document = TDocStd_Document(TCollection_ExtendedString("BinXCAF"))
-    try:
-        status = reader.ReadFile(str(path))
-        if status != IFSelect_RetDone:
-            raise trouble(path.name, "text that is no valid STEP", "a STEP file", _AGAIN)
-        unit = _unit(reader.ChangeReader())
-        done = reader.Transfer(document)
-    except (Standard_Failure, RuntimeError, ValueError) as error:  # the kernel's own failures
-        raise trouble(path.name, f"what the CAD kernel calls {error}", "a STEP file", _AGAIN) from error
-    if not done:
-        raise trouble(path.name, "no shape that the CAD kernel can build", "at least one solid", _AGAIN)
+    document, unit, problems = opened(path, keep)
     tree = _Tree(
         shapes=XCAFDoc_DocumentTool.ShapeTool_s(document.Main()),
         colours=XCAFDoc_DocumentTool.ColorTool_s(document.Main()),
@@ -131,51 +104,6 @@ def leaves_of_file(
     tree.is_flat = len(free) == 1 and not tree.shapes.IsAssembly_s(free[0])
     leaves = [leaf for label in free for leaf in _walk(tree, label, label, (), Placement(), None, ())]
     return leaves, unit, problems
-
-
-def encoding_of(path: Path) -> str:
-    """How the bytes of a file read: as ascii, utf-8 or other."""
-    import codecs
-
-    decoder = codecs.getincrementaldecoder("utf-8")()
-    plain = True
-    with path.open("rb") as file:
-        while piece := file.read(CHUNK_BYTES):
-            if plain and piece.isascii():
-                continue
-            plain = False
-            try:
-                decoder.decode(piece)
-            except UnicodeDecodeError:
-                return "other"
-    return "ascii" if plain else "utf-8"
-
-
-def _prepare(reader: Any, encoding: str) -> None:
-    from OCP.Interface import Interface_Static
-
-    reader.SetNameMode(True)
-    reader.SetColorMode(True)
-    reader.SetLayerMode(False)
-    reader.SetPropsMode(False)
-    reader.SetGDTMode(False)
-    reader.SetMatMode(False)
-    reader.SetViewMode(False)
-    reader.SetMetaMode(False)
-    Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")
-    codepage = "iso8859-1" if encoding == "other" else "UTF8"
-    Interface_Static.SetCVal_s("read.step.codepage", codepage)
-
-
-def _unit(reader: Any) -> str:
-    from OCP.collections import Sequence_TCollection_AsciiString as Names
-
-    lengths, angles, solid_angles = Names(), Names(), Names()
-    reader.FileUnits(lengths, angles, solid_angles)
-    for length in lengths:
-        text = str(length.ToCString()).strip().lower()
-        return _UNITS.get(text, text)
-    return ""
 
 
 def _free(tree: _Tree) -> list[Any]:
@@ -201,9 +129,9 @@ def _walk(
     from OCP.TDF import TDF_Label
     from OCP.XCAFDoc import XCAFDoc_ShapeTool
 
-    entry = _entry(label)
-    name = _name(instance) or _name(label)
-    part_name = _name(label)
+    entry = entry_of(label)
+    name = name_of(instance) or name_of(label)
+    part_name = name_of(label)
     if part_name and name.startswith(("=>[", "NAUO")):
         name = part_name
     if entry in above or len(above) > DEEPEST_NESTING:
@@ -212,7 +140,7 @@ def _walk(
                     remedy="Break the circle in the CAD program.", names=(name,))
         )  # fmt: skip
         return
-    own = _colour(tree, instance) or _colour(tree, label) or colour
+    own = colour_of(tree.colours, instance) or colour_of(tree.colours, label) or colour
     if not XCAFDoc_ShapeTool.IsAssembly_s(label):
         tree.uses += 1
         use = tree.uses if above else -1
@@ -227,7 +155,7 @@ def _walk(
         target = TDF_Label()
         if not XCAFDoc_ShapeTool.GetReferredShape_s(component, target):
             continue
-        inner = _placement(XCAFDoc_ShapeTool.GetLocation_s(component).Transformation())
+        inner = placement_of(XCAFDoc_ShapeTool.GetLocation_s(component).Transformation())
         if inner is None:
             _mirrored(tree, component)
             continue
@@ -245,7 +173,7 @@ def _pieces(
     colour: Colour | None,
     use: int,
 ) -> Iterator[Leaf]:
-    entry = _entry(label)
+    entry = entry_of(label)
     if entry not in tree.parts:
         tree.parts[entry] = _solids_of(tree, label)
     pieces = tree.parts[entry]
@@ -287,7 +215,7 @@ def _solids_of(tree: _Tree, label: Any) -> list[_Piece]:
     while explorer.More():
         found = explorer.Current()
         explorer.Next()
-        inner = _placement(found.Location().Transformation())
+        inner = placement_of(found.Location().Transformation())
         name, colour = _of_piece(tree, label, found)
         if inner is None:  # mirrored or scaled: the solid as it stands, made anew
             solid, inner = _baked(found), Placement()
@@ -299,15 +227,15 @@ def _solids_of(tree: _Tree, label: Any) -> list[_Piece]:
     loose = _loose(shape, TopAbs_SHELL, TopAbs_SOLID) + _loose(shape, TopAbs_FACE, TopAbs_SHELL)
     if loose:
         solids, left = sewn(loose)
-        pieces += [_Piece(_key(tree, solid), solid, Placement(), _name(label), None) for solid in solids]
+        pieces += [_Piece(_key(tree, solid), solid, Placement(), name_of(label), None) for solid in solids]
         if solids:
             tree.problems.append(
-                Problem(code="sewn", names=(_name(label),),
-                        says=f"'{_name(label)}' came as faces that share no edges; they meet, and were sewn"
+                Problem(code="sewn", names=(name_of(label),),
+                        says=f"'{name_of(label)}' came as faces that share no edges; they meet, and were sewn"
                              " into a solid.")
             )  # fmt: skip
         if left:
-            pieces.append(_Piece(-1, None, Placement(), _name(label), None))
+            pieces.append(_Piece(-1, None, Placement(), name_of(label), None))
     return pieces
 
 
@@ -319,18 +247,9 @@ def _lumped(tree: _Tree, pieces: list[_Piece]) -> _Piece:
     builder, whole = BRep_Builder(), TopoDS_Compound()
     builder.MakeCompound(whole)
     for piece in pieces:
-        builder.Add(whole, piece.solid.Located(_location(piece.placement)))
+        builder.Add(whole, piece.solid.Located(location_of(piece.placement)))
     colours = {piece.colour for piece in pieces}
     return _Piece(_key(tree, whole), whole, Placement(), "", colours.pop() if len(colours) == 1 else None)
-
-
-def _location(placement: Placement) -> Any:
-    from OCP.gp import gp_Trsf
-    from OCP.TopLoc import TopLoc_Location
-
-    move = gp_Trsf()
-    move.SetValues(*[float(value) for row in placement.matrix()[:3] for value in row])
-    return TopLoc_Location(move)
 
 
 def _loose(shape: Any, kind: Any, not_in: Any) -> list[Any]:
@@ -362,56 +281,14 @@ def _of_piece(tree: _Tree, label: Any, shape: Any) -> tuple[str, Colour | None]:
     from OCP.TDF import TDF_Label
 
     below = TDF_Label()
-    name = _name(below) if tree.shapes.FindSubShape(label, shape, below) else ""
-    return name, _colour(tree, shape)
+    name = name_of(below) if tree.shapes.FindSubShape(label, shape, below) else ""
+    return name, colour_of(tree.colours, shape)
 
 
 def _mirrored(tree: _Tree, component: Any) -> None:
-    name = _name(component)
+    name = name_of(component)
     tree.problems.append(
         Problem(code="mirrored-placement", names=(name,),
                 says=f"'{name}' is placed by mirroring or scaling; it was left out.",
                 remedy="Make the mirrored part a part of its own in the CAD program.")
     )  # fmt: skip
-
-
-def _placement(move: Any) -> Placement | None:
-    """The rigid placement of a transformation; None when it mirrors or scales."""
-    if move.IsNegative() or abs(move.ScaleFactor() - 1.0) > 1e-9:
-        return None
-    rows = np.array([[move.Value(row, column) for column in (1, 2, 3, 4)] for row in (1, 2, 3)])
-    return Placement(rows[:, :3].copy(), rows[:, 3].copy())
-
-
-def _entry(label: Any) -> str:
-    from OCP.TCollection import TCollection_AsciiString
-    from OCP.TDF import TDF_Tool
-
-    text = TCollection_AsciiString()
-    TDF_Tool.Entry_s(label, text)
-    return str(text.ToCString())
-
-
-def _name(label: Any) -> str:
-    from OCP.TDataStd import TDataStd_Name
-
-    # asked first: looking for an attribute that is not there crashes the binding
-    if label.IsNull() or not label.IsAttribute(TDataStd_Name.GetID_s()):
-        return ""
-    attribute = TDataStd_Name()
-    label.FindAttribute(TDataStd_Name.GetID_s(), attribute)
-    text = str(attribute.Get().ToExtString())
-    return "".join(char if char.isprintable() else " " for char in text).strip()
-
-
-def _colour(tree: _Tree, of: Any) -> Colour | None:
-    from OCP.Quantity import Quantity_Color
-    from OCP.TDF import TDF_Label
-    from OCP.XCAFDoc import XCAFDoc_ColorCurv, XCAFDoc_ColorGen, XCAFDoc_ColorSurf, XCAFDoc_ColorTool
-
-    colour = Quantity_Color()
-    ask = XCAFDoc_ColorTool.GetColor_s if isinstance(of, TDF_Label) else tree.colours.GetColor
-    for kind in (XCAFDoc_ColorSurf, XCAFDoc_ColorGen, XCAFDoc_ColorCurv):
-        if ask(of, kind, colour):
-            return (colour.Red(), colour.Green(), colour.Blue())
-    return None

@@ -10,12 +10,14 @@ from typing import Any
 from trysquare.ground.findings import Finding
 from trysquare.intake.bodies import Assembly, FaceKind, Recognition, Shape, Sort
 from trysquare.intake.carriers import with_carriers
+from trysquare.intake.inserts_turned import inserts_turned
 from trysquare.intake.joints import Draft, drafts_of, named
 from trysquare.intake.lone import loose, proposals_told
 from trysquare.intake.pieces import Pieces, pieces_of
 from trysquare.intake.proposals import proposed
 from trysquare.intake.rulings import OWN, Memory, as_ruled, seen_in
 from trysquare.intake.stacks import Stack, stacks_of
+from trysquare.intake.threads_apart import threads_joined
 from trysquare.intake.touching import held_by_nothing
 from trysquare.intake.tried import Tried, tried
 
@@ -54,11 +56,15 @@ class TakenIn:
     proposals: tuple[Draft, ...]
 
 
-def questions_of(
-    assembly: Assembly, memory: Memory, seen: Mapping[int, Recognition] | None = None
-) -> list[Question]:
-    """What is unsure and not ruled yet: designations first, then parts that look printed."""
-    found = as_ruled(assembly, seen or seen_in(assembly), memory)
+def looked_at(assembly: Assembly) -> tuple[Assembly, dict[int, Recognition]]:
+    """What every shape is by its faces, and the assembly without threads that are drawn apart."""
+    return threads_joined(assembly, seen_in(assembly))
+
+
+def questions_of(assembly: Assembly, memory: Memory, seen: Mapping[int, Recognition]) -> list[Question]:
+    """What is unsure and not ruled yet: designations first, then parts that look printed. `seen`: what
+    `looked_at` said of the assembly."""
+    found = as_ruled(assembly, seen, memory)
     pieces = {shape.number: len(assembly.bodies_of(shape.number)) for shape in assembly.shapes}
     asked, printed = [], []
     for shape in assembly.shapes:
@@ -92,15 +98,17 @@ def taken_in(
     name: str = "",
     propose: bool = True,
 ) -> TakenIn:
-    """The machine of an assembly. `seen`: what `rulings.seen_in` said of it; `propose`: also screws for empty
-    holes in line."""
-    found = as_ruled(assembly, seen or seen_in(assembly), memory)
+    """The machine of an assembly. `seen`: what `looked_at` said of it, which is asked when it is None;
+    `propose`: also screws for empty holes in line."""
+    if seen is None:
+        assembly, seen = looked_at(assembly)
+    found = as_ruled(assembly, seen, memory)
     printed = frozenset(
         shape.number
         for shape in assembly.shapes
         if (ruling := memory.rulings.get(shape.digest)) and ruling.printed
     )
-    pieces = pieces_of(assembly, found, printed=printed, name=name, known=memory.types)
+    pieces = inserts_turned(pieces_of(assembly, found, printed=printed, name=name, known=memory.types))
     stacks = stacks_of(pieces)
     drafts = drafts_of(pieces, stacks)
     extra = proposed(pieces, stacks) if propose else []

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trysquare.ground.errors import ReadingError
-from trysquare.ground.placement import Array, Placement
+from trysquare.ground.placement import Array
 from trysquare.intake.bodies import Problem, Recognition, Shape, Sort
 from trysquare.intake.solids import drawn
+from trysquare.intake.step_labels import location_of
 from trysquare.intake.step_tree import Leaf
 
 if TYPE_CHECKING:
@@ -142,14 +143,5 @@ def _as_one(group: Sequence[Leaf]) -> TopoDS_Shape:
     base = group[0].placement.inverse()
     for leaf in group:
         assert leaf.solid is not None  # `_is_one` looked
-        builder.Add(whole, leaf.solid.Located(_location(base.then(leaf.placement))))
+        builder.Add(whole, leaf.solid.Located(location_of(base.then(leaf.placement))))
     return whole
-
-
-def _location(placement: Placement) -> Any:
-    from OCP.gp import gp_Trsf
-    from OCP.TopLoc import TopLoc_Location
-
-    move = gp_Trsf()
-    move.SetValues(*[float(value) for row in placement.matrix()[:3] for value in row])
-    return TopLoc_Location(move)

@@ -11,7 +11,8 @@ from trysquare.ground.findings import Finding
 from trysquare.ground.placement import Array, cross, facing, unit
 from trysquare.intake.bodies import Face, FaceKind
 from trysquare.intake.joints import Draft
-from trysquare.intake.pieces import Piece, Pieces, rounded
+from trysquare.intake.pieces import Piece, Pieces
+from trysquare.intake.rounding import rounded
 from trysquare.intake.surroundings import SAME_LINE
 
 APART_MM = 0.05  # CAD draws touching faces in one plane; sheets of paper are thicker

@@ -68,6 +68,11 @@ PART: Fields = {
         means="what it is to the builder",
     ),
     "standard": Field(sort="text", means="designation in the catalogue whose solid and holes it has"),
+    "first_hole_mm": Field(
+        sort="sizes",
+        default="holes centred",
+        means="rail: from end a to its first hole, and from end b to its own",
+    ),
     "profile": Field(sort="text", means="member: designation of its T-slot profile"),
     "length_mm": Field(sort="size", means="member: cut length"),
     "tapped": Field(sort="texts", choices=("a", "b"), means="member: ends whose cores are tapped"),
@@ -90,6 +95,8 @@ PART: Fields = {
         means="material: aluminium, steel, brass, PETG …; left out: printed plastic, else metal",
     ),
     "mass_gram": Field(sort="size", means="mass of one piece"),
+    "opens_celsius": Field(sort="size", means="thermal cut-off: temperature at which it opens"),
+    "bears_celsius": Field(sort="size", means="hottest it bears: a heater's adhesive, a glue, a plastic"),
     "cure_minutes": Field(sort="length", means="consumable: how long it cures, cold and unloaded"),
     "hand": Field(sort="text", choices=("left", "right"), means="hand of a part that has a mirror twin"),
     "revision": Field(sort="text", means="revision printed or cut into the part"),
@@ -196,6 +203,11 @@ RECIPES: dict[str, Fields] = {
         "bar": Field(sort="text", means="part id of a threaded bar that runs in the slot, instead of nuts"),
         "every": _EVERY,
         "carrier": _CARRIER,
+        "first_nut_mm": Field(
+            sort="number",
+            default="not checked",
+            means="where a paper lays the first nut: from the member's end a to its middle",
+        ),
     },
     "plate-on-slots": {
         **_SCREWED,

@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from trysquare.catalogue.guides import rail
 from trysquare.catalogue.lookup import UnknownDesignation, lookup
-from trysquare.catalogue.values import Profile
+from trysquare.catalogue.values import Profile, RailSize
 from trysquare.ground.errors import ReadingError, Where, nearest
 from trysquare.machine.fields import PART
 from trysquare.machine.hole_reading import HoleReader
@@ -27,6 +28,7 @@ _ONLY_WITH = {
     "cut_mm": "profile",
     "end_mm": "profile",
     "thickness_mm": "outline_mm",
+    "first_hole_mm": "standard",
 }
 """Keys that mean nothing without another."""
 
@@ -64,11 +66,12 @@ class TypeReader:
         except UnknownDesignation as error:
             close = nearest(word, self.raw)
             remedy = close if close.startswith("Did") else error.remedy
+            expected = "a part of parts.toml or a designation of the catalogue"
             self.problems.append(
                 ReadingError(
                     where=where,
                     read=word,
-                    expected="a part of parts.toml or a designation of the catalogue",
+                    expected=error.expected if error.of_its_own else expected,
                     remedy=remedy,
                 )
             )
@@ -105,14 +108,10 @@ class TypeReader:
             try:
                 standard = standard_type(raw["standard"])
             except UnknownDesignation as error:
-                self.problems.append(
-                    ReadingError(
-                        where=self.where((*path, "standard")),
-                        read=raw["standard"],
-                        expected="a designation of the catalogue",
-                        remedy=error.remedy,
-                    )
-                )
+                expected = error.expected if error.of_its_own else "a designation of the catalogue"
+                self._say((*path, "standard"), raw["standard"], expected, error.remedy)
+        if standard is not None and "first_hole_mm" in raw:
+            standard = self._rail_piece(standard, raw["first_hole_mm"], (*path, "first_hole_mm"))
         given: Mapping[str, Any] = self.raw[name] if isinstance(self.raw[name], dict) else {}
         self._one_solid(given, raw, path)
         outline = self._outline(given, raw, path)
@@ -174,7 +173,13 @@ class TypeReader:
             hand=raw.get("hand", ""),
             revision=raw.get("revision", ""),
             mates_with=raw.get("mates_with", {}),
-            aliases=tuple(raw.get("also_called", ())),
+            aliases=(
+                *raw.get("also_called", ()),
+                # its list and order say what tells it from a rail of the same length
+                *((standard.id,) if standard and " ends " in standard.id else ()),
+            ),
+            opens_celsius=raw.get("opens_celsius", 0.0),
+            bears_celsius=raw.get("bears_celsius", 0.0),
             cure_minutes=raw.get("cure_minutes", 0.0),
             holds_nuts=raw.get("carrier", False),
             cutter="shape" not in raw and standard is None,
@@ -201,6 +206,23 @@ class TypeReader:
         if raw.get("tapped_depth_mm", 0.0) > raw.get("length_mm", 0.0) and "length_mm" in raw:
             expected = f"at most the member's {raw['length_mm']:g} mm"
             self._say((*path, "tapped_depth_mm"), raw["tapped_depth_mm"], expected, "Correct one of the two.")
+
+    def _rail_piece(self, standard: PartType, ends_mm: Sequence[float], path: Path) -> PartType | None:
+        """A rail with the distances of its first hole from both ends; None after noting the problem."""
+        size = standard.standard
+        if not isinstance(size, RailSize):
+            self._say(path, list(ends_mm), "this key only beside a rail", "Leave first_hole_mm out.")
+            return None
+        if len(ends_mm) != 2:
+            expected = "two distances: from end a and from end b, each to the centre of the nearest hole"
+            self._say(path, list(ends_mm), expected, "Write [5, 15].")
+            return None
+        try:
+            piece = rail(size.width_mm, size.length_mm, (ends_mm[0], ends_mm[1]))
+        except UnknownDesignation as error:
+            self._say(path, list(ends_mm), error.expected, error.remedy)
+            return None
+        return standard_type(piece.designation)
 
     def _say(self, path: Path, read: object, expected: str, remedy: str) -> None:
         self.problems.append(

@@ -131,6 +131,8 @@ class PartType:
     revision: str = ""
     mates_with: Mapping[str, str] = field(default_factory=dict)  # part id -> revision it needs
     aliases: tuple[str, ...] = ()
+    opens_celsius: float = 0.0  # of a thermal cut-off; 0 when not said
+    bears_celsius: float = 0.0  # hottest it bears, the adhesive under it included; 0 when not said
     cure_minutes: float = 0.0  # of a consumable: before anything pulls on what it holds, or warms it
     holds_nuts: bool = False  # a printed carrier that keeps nuts from sliding
     cutter: bool = True  # own holes are cut from the solid (False when the shape already has them)

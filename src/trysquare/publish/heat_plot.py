@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from trysquare.publish.chart import Chart, chart_page
+from trysquare.publish.chart import Chart, Plot, chart_page
 from trysquare.tuning.heat_report import Answered
 from trysquare.tuning.heat_simulation import Heated
 from trysquare.tuning.heat_step import answer, shown_times
@@ -12,7 +12,7 @@ from trysquare.tuning.heat_step import answer, shown_times
 _SHOWN_OF_THE_RISE = 0.3  # the last part of the way, where settings differ
 
 
-def heat_plot(found: Answered) -> str:
+def heat_plot(found: Answered) -> Plot | None:
     """The record with its model; beneath it the chosen setting's run, beside the quickest and the calmest."""
     charts = [_record(found)]
     if found.runs:

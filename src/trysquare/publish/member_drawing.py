@@ -154,8 +154,14 @@ def member_drawing(part_type: PartType, width_mm: float, strip_mm: float, *, mos
     )
 
 
+def rail_ends_words(rail: RailSize) -> str:
+    """Where a rail of unequal ends has its first hole: "5 mm from one end, 15 mm from the other"."""
+    near, far = sorted((rail.first_hole_mm, rail.last_hole_mm))
+    return f"{written(near)} mm from one end, {written(far)} mm from the other"
+
+
 def rail_drawing(rail: RailSize, width_mm: float, strip_mm: float) -> Drawing:
-    """A rail from above with its screw holes."""
+    """A rail from above with its screw holes; unequal ends with the distance of the first hole at each."""
     left, right = END_MM, width_mm - END_MM
     scale = (right - left) / rail.length_mm
     top, bottom = 0.15, 0.15 + strip_mm
@@ -163,11 +169,16 @@ def rail_drawing(rail: RailSize, width_mm: float, strip_mm: float) -> Drawing:
     radius = max(LEAST_HOLE_MM, rail.hole_mm / 2 * scale)
     shapes: list[Shape] = [box(EDGE, left, top, right, bottom)]
     shapes += [Circle(pen=THIN, centre=(left + x * scale, middle), radius=radius) for x in rail.holes_mm]
+    first = f"first at {written(rail.first_hole_mm)} mm"
+    if rail.ends_differ:
+        first = f"first hole {rail_ends_words(rail)}"
+        ends = ((left - END_MM / 2, rail.first_hole_mm), (right + END_MM / 2, rail.last_hole_mm))
+        shapes += [Word(text=written(mm), at=(x, middle), size_pt=5.5, bold=True) for x, mm in ends]
     return Drawing(
         width_mm=width_mm,
         height_mm=bottom + 0.15,
         shapes=tuple(shapes),
-        says=f"Rail from above, {rail.hole_count} holes, first at {written(rail.first_hole_mm)} mm.",
+        says=f"Rail from above, {rail.hole_count} holes, {first}.",
     )
 
 

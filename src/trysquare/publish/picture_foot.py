@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trysquare.ground.placement import DIRECTIONS, Array
+from trysquare.ground.placement import DIRECTIONS, Array, side
 from trysquare.publish.picture_stage import Stage
 from trysquare.publish.picture_svg import arrow, group, path, rect, text_width, words
 from trysquare.publish.picture_window import Window
-from trysquare.sequence.telling import side
 from trysquare.solid.drawing import View
 
 FOOT_MM = 8.0  # strip for scale, axes and remarks

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from trysquare.publish.chart import Chart, chart_page
+from trysquare.publish.chart import Chart, Plot, chart_page
 from trysquare.tuning.resonance import Resonance
 from trysquare.tuning.resonance_axis import AxisFound, ResonanceCase
 from trysquare.tuning.shaping import residual
@@ -21,7 +21,7 @@ _OFF = 0.4
 _STYLES = {"none": "quiet", "ZV": "dotted", "ZVD": "dashed", "robust": "strong"}
 
 
-def resonance_plot(case: ResonanceCase, found: Sequence[AxisFound]) -> str:
+def resonance_plot(case: ResonanceCase, found: Sequence[AxisFound]) -> Plot | None:
     """For each axis its spectrum, with the one before if there is one, and what shapers leave."""
     charts = []
     for one in found:

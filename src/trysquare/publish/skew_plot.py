@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from trysquare.publish.chart import Chart, chart_page
+from trysquare.publish.chart import Chart, Plot, chart_page
 from trysquare.tuning.skew import PLANES, Skew
 from trysquare.tuning.skew_report import per_100
 
@@ -13,7 +13,7 @@ _HALF_MM, _ACROSS_MM, _UP_MM, _SHOWN_MM = 50.0, 132.0, 77.0, 16.0
 _STEPS = (10, 20, 50, 100, 200, 500, 1000)
 
 
-def skew_plot(found: Skew) -> str:
+def skew_plot(found: Skew) -> Plot | None:
     """For each plane that was read: the square that was wished, dashed, and the one that is made."""
     planes = [plane for plane in PLANES if plane in found.skew]
     charts = [_plane(found, plane) for plane in planes]

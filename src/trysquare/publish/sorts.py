@@ -10,7 +10,13 @@ from trysquare.catalogue.values import Insert, Nut, RailSize, Screw, SlotNut, Wa
 from trysquare.machine.values import Kind, Machine, PartType
 from trysquare.publish.drawing import Drawing
 from trysquare.publish.fastener_drawing import fastener_drawing, fastener_words
-from trysquare.publish.member_drawing import ends_words, member_drawing, plate_drawing, rail_drawing
+from trysquare.publish.member_drawing import (
+    ends_words,
+    member_drawing,
+    plate_drawing,
+    rail_drawing,
+    rail_ends_words,
+)
 from trysquare.publish.shadow import shadow_drawing, sides_mm
 from trysquare.stock.key import Sort, sorts_of
 from trysquare.stock.letters import KeptLetter
@@ -111,7 +117,8 @@ def size_words(one: Labelled, folder: str) -> str:
     if isinstance(standard, Nut | Washer | Insert | SlotNut):
         return fastener_words(standard)
     if isinstance(standard, RailSize):
-        return f"{written(standard.length_mm)} mm · {standard.hole_count} holes"
+        ends = f" · first hole {rail_ends_words(standard)}" if standard.ends_differ else ""
+        return f"{written(standard.length_mm)} mm · {standard.hole_count} holes{ends}"
     if part_type.outline_mm:
         across, up = (max(side) - min(side) for side in zip(*part_type.outline_mm, strict=True))
         return f"{written(across)} × {written(up)} × {written(part_type.thickness_mm)} mm"

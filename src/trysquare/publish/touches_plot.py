@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from trysquare.publish.chart import Chart, chart_page
+from trysquare.publish.chart import Chart, Plot, chart_page
 from trysquare.tuning.touches import Touches
 from trysquare.tuning.touches_report import Series
 
 
-def touches_plot(series: Sequence[Series], found: Mapping[str, Touches]) -> str:
+def touches_plot(series: Sequence[Series], found: Mapping[str, Touches]) -> Plot | None:
     """One chart for each series, in micrometres about its mean."""
     charts = [_chart(one, found[one.name]) for one in series]
     says = " ".join(f"{one.name}: deviation {found[one.name].deviation_mm:.4f} mm." for one in series)

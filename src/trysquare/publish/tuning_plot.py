@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trysquare.publish.chart import Chart, chart_page
+from trysquare.publish.chart import Chart, Plot, chart_page
 from trysquare.tuning.belt_reading import BeltReading
 from trysquare.tuning.belt_sound import BeltSound
 from trysquare.tuning.pitch import spectrum_of
@@ -34,7 +34,7 @@ class BeltPicture:
     rate_hz: float
 
 
-def belt_plot(pictures: Sequence[BeltPicture]) -> str:
+def belt_plot(pictures: Sequence[BeltPicture]) -> Plot | None:
     """For each belt the spectrum of its loudest pluck, its overtones numbered, and how it dies away."""
     charts = []
     for one in pictures:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import sqlite3
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,6 +14,7 @@ from trysquare import __version__
 from trysquare.record import schema
 from trysquare.record.database import ABOUT, MIGRATION, Database, is_busy, read_error, reading, writing
 from trysquare.record.faults import LogError
+from trysquare.record.whole_files import to_disk
 
 NOTHING, FOREIGN = 0, -1
 
@@ -78,7 +78,8 @@ def use_write_ahead(database: Database) -> None:
         return
     try:
         with database.engine.connect().execution_options(bare=True) as connection:
-            connection.exec_driver_sql("PRAGMA journal_mode = WAL")
+            # Fetched, since a statement whose answer waits keeps the next transaction from its end.
+            connection.exec_driver_sql("PRAGMA journal_mode = WAL").all()
     except DBAPIError as error:
         if not is_busy(error):  # another program holds it, and has done the same
             raise read_error(database, error) from error
@@ -103,15 +104,3 @@ def keep_copy(file: Path, number: int) -> Path:
         raise
     to_disk(target.parent)
     return target
-
-
-def to_disk(path: Path) -> None:
-    """Waits until a file, or the names in a folder, are on the disk. Some systems cannot for a folder."""
-    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0)
-    if path.is_dir() and os.name == "nt":
-        return
-    handle = os.open(path, flags)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -18,7 +18,7 @@ from pathlib import Path
 from trysquare.ground.errors import ReadingError, Where
 from trysquare.record.events import Event
 from trysquare.record.faults import Fault, LogNotWritable
-from trysquare.record.forward import to_disk
+from trysquare.record.whole_files import to_disk
 
 FOLDER_NAME = "log-files"
 LARGEST_BYTES = 500_000_000

@@ -8,8 +8,6 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from trysquare.record.forward import to_disk
-
 
 def write_whole(path: Path, pieces: Sequence[bytes]) -> None:
     """Puts the pieces, one after the other, in the place of what was there; on any failure nothing changes.
@@ -31,3 +29,15 @@ def write_whole(path: Path, pieces: Sequence[bytes]) -> None:
             Path(name).unlink(missing_ok=True)
         raise
     to_disk(path.parent)
+
+
+def to_disk(path: Path) -> None:
+    """Waits until a file, or the names in a folder, are on the disk. Some systems cannot for a folder."""
+    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0)
+    if path.is_dir() and os.name == "nt":
+        return
+    handle = os.open(path, flags)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trysquare.catalogue.values import Pulley
+from trysquare.catalogue.values import Pulley, RailSize
 from trysquare.ground.placement import Array, Triple
 from trysquare.machine.values import Fastening, Hole, Host, Joint, Machine, PlacedPart
 from trysquare.sequence.state import Tightness
@@ -87,6 +87,9 @@ def _of_fastening(
 
 def _slides(machine: Machine, part: PlacedPart, one: Fastening) -> Array | None:
     """The slot along which the screw's nut can be shifted to meet another hole; None when it cannot."""
+    size = part.type.standard
+    if isinstance(size, RailSize) and size.turned_off_mm:
+        return None  # a whole row of nuts would have to be laid anew
     if one.host is not Host.SLOT_NUT or len(one.grips) != 1 or one.slot_member not in machine.part:
         return None
     return part.placement.back_direction(machine.part[one.slot_member].placement.turn[:, 0])

@@ -6,6 +6,7 @@ from trysquare.ground.findings import Finding
 from trysquare.machine.says_so import located
 from trysquare.machine.values import Machine
 from trysquare.sequence.reach import Reach
+from trysquare.sequence.rules_care import care
 from trysquare.sequence.rules_hold import holding, left_apart
 from trysquare.sequence.rules_key_lines import key_lines
 from trysquare.sequence.rules_listing import end_of_order, listing
@@ -28,6 +29,7 @@ def check_order(machine: Machine, reach: Reach | None = None) -> tuple[Finding, 
         found += listing(walk, event)
         found += way_in(walk, event)
         found += alignment(walk, event)
+        found += care(walk, event)
         apply(walk.state, event)
         found += key_lines(walk, event)
         found += holding(walk, event)

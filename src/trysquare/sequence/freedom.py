@@ -14,12 +14,11 @@ import numpy as np
 
 from trysquare.catalogue.values import SlotNut
 from trysquare.ground.errors import ReadingError, nearest
-from trysquare.ground.placement import Array, Triple
+from trysquare.ground.placement import Array, Triple, side
 from trysquare.machine.values import Fastening, Host, Joint, Machine, PlacedPart
 from trysquare.sequence.reach import Reach
 from trysquare.sequence.slot_ledger import SlotPiece, SlotRow, slot_ledger
 from trysquare.sequence.state import Tightness
-from trysquare.sequence.telling import side
 from trysquare.sequence.timeline import advance
 from trysquare.sequence.walk import Walk
 from trysquare.solid.shapes import makes_solid

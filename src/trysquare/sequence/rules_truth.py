@@ -20,6 +20,7 @@ def alignment(walk: Walk, event: Event) -> list[Finding]:
         found += _reading(walk, event)
     level = reached(event.action.verb)
     if level is not None:
+        found += _rails_on(walk, event)
         found += _tightening(walk, event, level)
         found += _locking(walk, event, level)
     return found
@@ -45,6 +46,33 @@ def _reading(walk: Walk, event: Event) -> list[Finding]:
                     remedy=f"Snug {early[0]} first, then read.",
                 )
             )
+    return found
+
+
+def _rails_on(walk: Walk, event: Event) -> list[Finding]:
+    """Rails screwed on while a twist that the machine limits was never read: on a table that is not flat a
+    frame is snugged as crooked as the table, and rails show it last.
+
+    Common practice, no source: the rock test comes before the rails.
+    """
+    rails = [joint for joint in event.joints if joint.recipe == "rail-on-slot"]
+    if not rails:
+        return []
+    found: list[Finding] = []
+    for one in walk.machine.characteristics:
+        if one.sort != "twist" or walk.state.reads.get(one.id) or one.id in walk.said_twists:
+            continue
+        walk.said_twists.add(one.id)
+        found.append(
+            Finding(
+                code="rails-before-twist",
+                says=f"{rails[0].id} is screwed on before {one.id} was read.",
+                joint=rails[0].id,
+                step=event.step_id,
+                remedy="On a flat table, with its joints snug, feel whether the frame rocks, and read "
+                f"{one.id}; turn the frame a quarter: a gap that stays where it was is the table's.",
+            )
+        )
     return found
 
 

@@ -14,11 +14,10 @@ import numpy as np
 from manifold3d import CrossSection
 
 from trysquare.catalogue.values import Profile, SlotNut
-from trysquare.ground.placement import Array, Placement
+from trysquare.ground.placement import Array, Placement, side
 from trysquare.machine.slots import Channel
 from trysquare.machine.values import Fastening, Host, Machine, PlacedPart
 from trysquare.sequence.reach import Reach
-from trysquare.sequence.telling import side
 from trysquare.sequence.timeline import Timeline
 from trysquare.solid.bodies import prism_x
 from trysquare.solid.broad import Crowd, candidates_against, crowd_of, crowd_of_one

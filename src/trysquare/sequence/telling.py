@@ -9,23 +9,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trysquare.catalogue.values import Pulley
-from trysquare.ground.placement import Array, Placement, Triple
+from trysquare.catalogue.designation import written
+from trysquare.catalogue.values import Pulley, RailSize
+from trysquare.ground.placement import Array, Placement, Triple, side
 from trysquare.machine.values import Hole, PartType, PlacedPart
 from trysquare.sequence.misses import Miss
 from trysquare.sequence.poses import Difference, alike, two_sided
 from trysquare.solid.shapes import Solid, solid_of
 
-SIDES = (("left", "right"), ("front", "back"), ("bottom", "top"))
 SAME_PLACE_MM = 0.5  # two edges this equally far away tell nothing
-
-
-def side(direction: Array) -> str:
-    """The side of the machine a direction looks to; "" when it looks askew."""
-    axis = int(np.argmax(np.abs(direction)))
-    if abs(float(direction[axis])) < 0.995:
-        return ""
-    return SIDES[axis][int(direction[axis] > 0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,8 +105,24 @@ class _Words:
         word = side(way)
         return f"{word} end" if word else f"end {end}"
 
+    def _rail(self, size: RailSize) -> str:
+        """The distances of a rail's first holes from its ends: nothing else tells them apart."""
+        self.spots_mm = [np.array([x, 0.0, size.height_mm]) for x in (size.holes_mm[0], size.holes_mm[-1])]
+        near = size.first_hole_mm <= size.last_hole_mm
+        way = self.part.placement.turn[:, 0] * (-1.0 if near else 1.0)
+        end = side(way) or ("a" if near else "b")
+        right, wrong = sorted((size.first_hole_mm, size.last_hole_mm))
+        return (
+            f"Measure from the {end} end to the first hole: {written(right)} mm; {self.instead} "
+            f"{written(wrong)} mm."
+        )
+
     def _hole(self, hole: Hole, difference: Difference) -> str:
         """A hole by its size and place, and what is there when it is wrong."""
+        size = self.part.type.standard
+        end_for_end = self.pose.turn[0, 0] < 0 < self.pose.turn[2, 2] and self.wrong is self.part.type
+        if isinstance(size, RailSize) and end_for_end and size.ends_differ:
+            return self._rail(size)
         self.spots_mm = _mouths(hole)
         turned_over = next((other for other in difference.extra if _other_side(hole, other)), None)
         name = f"{_sort(hole)} '{hole.group or hole.name}' (Ø{hole.diameter_mm:g})"

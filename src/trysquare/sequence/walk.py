@@ -41,6 +41,8 @@ class Walk:
         # what was said once is not said again at every later step
         self.said_unread: set[str] = set()
         self.said_cracks: set[str] = set()
+        self.said_twists: set[str] = set()
+        self.greased: dict[str, str] = {}  # a rail or part, and the first grease on it
         self.said_carriage: set[str] = set()
         self.said_unstable = False
         self.curing: dict[str, Curing] = {}  # part -> what still cures on it

@@ -303,7 +303,8 @@ _FACTORS = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "g": 1.0, "gram": 1.0, "kg": 100
 _PACK_IN_NAME = re.compile(
     r"\(?\b(?<!heat[ -])(?:packs?|bags?|sets?|packets?|box|vpe)\s*(?:of|à|@|with|:)?\s*([0-9]{1,6})\b"
     r"(?![.,][0-9]|\s*(?:mm\b|[x×]\s*[0-9]))(?:\s*(?:pcs|pieces|pc))?\)?"
-    r"|\(?\b([0-9]{1,6})\s*(?:pcs?|pieces|stück|stk)\.?(?:\s*(?:per|/)\s*(?:pack|bag))?\)?(?=$|[\s,;)])",
+    r"|\(?\b([0-9]{1,6})(?:-packs?\b|\s*(?:pcs?|pieces|stück|stk)\.?)"
+    r"(?:\s*(?:per|/)\s*(?:pack|bag))?\)?(?=$|[\s,;)])",
     re.IGNORECASE,
 )
 

@@ -7,8 +7,16 @@ from collections.abc import Iterator
 
 from trysquare.catalogue.designation import written
 from trysquare.catalogue.rows import rows
-from trysquare.stock.sureness import LIKELY, MAYBE, NUMBER, POOR, SURE
+from trysquare.stock.sureness import LIKELY, MAYBE, NUMBER, POOR, SURE, Obstacle
 
+_TEETH = re.compile(r"\b([0-9]{2}) ?-?(?:t\b|tooth|teeth|z\b)")
+_BELT_SAID = (
+    re.compile(
+        r"\b(?:belt|riemen)(?: width)?:? ?(?:of )?(6|9|10|15)(?![0-9.]| ?-?(?:t|teeth|tooth|z|mm pitch)\b)"
+    ),
+    re.compile(r"(?<![0-9.])(6|9|10|15) ?-?(?:mm)? ?-?(?:wide )?(?:belt|riemen)\b"),
+)
+_USUAL_BELT_MM = "6"  # common practice, no source
 _SAID = re.compile(r"\b(?:bore|pitch|width|wide)\b")
 
 
@@ -30,16 +38,23 @@ def _sized(text: str, word: str) -> str:
 def drives(text: str) -> Iterator[tuple[str, float]]:
     """Pulleys, idlers, belts and lead screws in a tidy text: designations, and how sure each is."""
     across = _sized(text, "bore")
-    teeth = re.search(r"\b([0-9]{2}) ?-?(?:t\b|tooth|teeth|z\b)", text)
+    teeth = _TEETH.search(text)
     pitch = _sized(text, "pitch")
     step = pitch or "2"
     if teeth and across:
         idler = bool(re.search(r"idler|umlenk", text))
         words = "idler" if idler else "pulley"
         sure = LIKELY + 0.1 * (bool(pitch) and (idler or "pulley" in text or "wheel" in text))
-        wide = re.search(r"\b(9|10|15) ?mm ?(?:wide )?belt|belt ?(9|10|15)\b", text)
-        belt = f" belt {wide[1] or wide[2]}" if wide else ""
-        yield f"{words} {step} mm pitch {teeth[1]} teeth bore {across}{belt}", sure
+        said = _belt_mm(text)
+        for row in rows("belts"):
+            if row["pitch_mm"] != step or said not in ("", row["width_mm"]):
+                continue
+            usual = row["width_mm"] == _USUAL_BELT_MM
+            belt = "" if usual else f" belt {row['width_mm']}"
+            yield (
+                f"{words} {step} mm pitch {teeth[1]} teeth bore {across}{belt}",
+                sure if said else min(sure, LIKELY) if usual else POOR,
+            )
     elif ("belt" in text or "riemen" in text) and not re.search(r"closed|loop|endless|endlos", text):
         alone = re.search(r"\b(6|9|10|15) ?mm\b", text)
         if width := _sized(text, "width|wide|w") or (alone[1] if alone else ""):
@@ -51,6 +66,21 @@ def drives(text: str) -> Iterator[tuple[str, float]]:
                 yield f"idler smooth {row['running_mm']} bore {across}", LIKELY
     if re.search(r"lead ?-?screw|trapez|spindle|\btr ?[0-9]", text):
         yield from _lead_screws(text)
+
+
+def _belt_mm(text: str) -> str:
+    """The width of belt that a pulley's text says; "" without."""
+    found = next((found for pattern in _BELT_SAID if (found := pattern.search(text))), None)
+    return found[1] if found else _sized(text, "width|wide")
+
+
+def belt_not_said(text: str) -> Obstacle | None:
+    """What stands against a toothed pulley or idler whose belt's width is not said."""
+    if _TEETH.search(text) and not _belt_mm(text):
+        return Obstacle(
+            f"Its belt's width is not said; the usual {_USUAL_BELT_MM} mm comes first.", asks=True
+        )
+    return None
 
 
 _STARTS = (("single|one", "1"), ("two|double|twin", "2"), ("four|quad", "4"))

@@ -219,7 +219,7 @@ def _small(part: Nut | Washer | Insert | SlotNut) -> Features:
 def _guide_or_drive(part: RailSize | BlockSize | Pulley | LeadScrew) -> Features:
     if isinstance(part, RailSize):
         sizes = _sizes(CUT_MM, length=part.length_mm, width=part.width_mm, thickness=part.height_mm)
-        sizes |= _sizes(BORED_MM, hole_1=part.first_hole_mm)
+        sizes |= _sizes(BORED_MM, hole_1=min(part.first_hole_mm, part.last_hole_mm))
         return Features(form="rail", sizes=sizes, seen={"hole_count": _counted(part.hole_count)})
     if isinstance(part, BlockSize):
         sizes = _sizes(

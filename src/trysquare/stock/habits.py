@@ -1,57 +1,68 @@
-"""Designations as vendors write them: "M3×8 BHCS", "screw, button head, M3 x 8", "T-nut M5 20 series".
+"""Designations as people write them: "M3×8 BHCS", "screw, button head, M3 x 8", "T-nut M5 20 series".
 
-Each reading gives canonical designations with a confidence between 0 and 1. A reading is a guess: that a
-vendor's word means one standard is common practice, no source, and the builder confirms it once.
+The one reader of parts' names, for packing lists and for parts lists. Each reading gives a canonical
+designation with a confidence between 0 and 1. A reading is a guess: that a word means one standard is common
+practice, no source. A standard that is named in the text goes before every word.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from trysquare.catalogue.designation import LONGEST_READ, tidy, written
-from trysquare.catalogue.lookup import UnknownDesignation, lookup
+from trysquare.catalogue.designation import LONGEST_READ, neighbours, tidy, written
+from trysquare.catalogue.lookup import UnknownDesignation, lookup, sold_lengths_mm
 from trysquare.catalogue.rows import rows
+from trysquare.catalogue.values import Profile
 from trysquare.stock.boxes import without_pack
-from trysquare.stock.drive_habits import drives
-from trysquare.stock.sureness import LIKELY, MAYBE, NUMBER, POOR, SURE
+from trysquare.stock.drive_habits import belt_not_said, drives
+from trysquare.stock.named_standards import named, names_a_screw, standards_in
+from trysquare.stock.sizes import (
+    NUT_WORD,
+    SCREW_WORD,
+    plain_sizes,
+    strength_in,
+    thread_and_length,
+    thread_in,
+    with_length,
+    without_thread,
+)
+from trysquare.stock.standard_parts import standard_of
+from trysquare.stock.sureness import LIKELY, MAYBE, NAMED, NUMBER, POOR, SURE, Obstacle, Reading
 from trysquare.stock.tongues import in_our_words
+
+__all__ = ["Heard", "Reading", "hear", "plain_text", "readings"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """A canonical designation that a vendor's name may mean, and how sure the words make it."""
+class Heard:
+    """What a text says of a standard part. `readings`: the likeliest first; `says`: what was put in, in
+    sentences; `against`: what stands against taking the first of them, None where nothing does."""
 
-    designation: str
-    confidence: float
+    readings: tuple[Reading, ...] = ()
+    says: tuple[str, ...] = ()
+    against: Obstacle | None = None
 
 
-_THREAD = re.compile(rf"\bm ?{NUMBER}\b|\bm{NUMBER}(?=x)")
-_SIZE = re.compile(
-    rf"\bm ?{NUMBER} ?(?:x ?0\.[0-9]+ ?)?(?:x|-|/|\bl ?=? ?|, | by )? ?(?:l ?=? ?)?"
-    rf"{NUMBER}(?![0-9]|\.[0-9])(?! ?series| ?slot)"
+_SOCKET_CAP = re.compile(
+    r"socket ?-?(?:head)? ?-?cap|\bchcs\b|\bshs\b|socket ?-?head(?! ?cap)|\bcap, socket|inbusschraube|"
+    r"cap ?screw,? (?:hex|socket)|cap,? (?:allen|hex)|allen (?:head )?cap"
 )
-_SIZE_APART = re.compile(
-    rf"\bm ?{NUMBER}\b.*?\b{NUMBER} ?mm(?! slot| wide)|\b{NUMBER} ?mm\b.*?\bm ?{NUMBER}\b"
-)
-
+_OTHER_HEAD = re.compile(r"button|dome|counter|\bcsk|flat|grub|set ?-?screw|low|linsen|senk|bhcs|fhcs")
 # Words that name a screw's head, with the standard; the more particular first.
 _HEADS: tuple[tuple[str, str, float], ...] = (
-    (r"iso ?7380(?:-1)?|\bbhcs\b|\bbhs\b|button|\bdome|linsen(?:flach)?kopf", "ISO 7380-1", SURE),
-    (r"iso ?10642", "ISO 10642", SURE),
-    (r"din ?7991", "DIN 7991", SURE),
+    (r"\bbhcs\b|\bbhs\b|button|\bdome|linsen(?:flach)?kopf", "ISO 7380-1", SURE),
     (r"\bfhcs\b|counter ?-?sunk|\bcsk\b|flat ?-?head|senkkopf", "ISO 10642", SURE),
-    (r"iso ?4029|din ?916|cup ?-?point", "ISO 4029", SURE),
-    (r"iso ?4026|din ?913|flat ?-?point", "ISO 4026", SURE),
+    (r"cup ?-?point", "ISO 4029", SURE),
+    (r"flat ?-?point", "ISO 4026", SURE),
     (r"\bgrub|set ?-?screw|\bssgs\b|gewindestift", "ISO 4026", LIKELY),
     (r"\bgrub|set ?-?screw|\bssgs\b|gewindestift", "ISO 4029", MAYBE),
-    (r"iso ?4762|din ?912|\bshcs\b|cylinder|cap ?-?head|zylinderkopf|zylinderschraube", "ISO 4762", SURE),
+    (r"\bshcs\b|cylinder|cap ?-?head|zylinderkopf|zylinderschraube", "ISO 4762", SURE),
     (r"socket ?-?(?:head ?-?)?cap|cap ?-?screw|\ballen|hex(?:agon)? ?-?socket|inbus", "ISO 4762", LIKELY),
     (r"\bscrews?\b|\bbolts?\b|schraube", "ISO 4762", POOR),
     (r"\bscrews?\b|\bbolts?\b|schraube", "ISO 7380-1", POOR),
 )
-_CLASS = re.compile(r"\b(a[24]-?[57]0|a[24]-80|8\.8|10\.9|12\.9|14h|22h|33h|45h|a[24]-21h)\b")
 _NOT_OURS = re.compile(
     r"nyl(?:oc|on)|lock ?-?nut|self ?-?lock|flange|wing|spring washer|fender|large washer|wood ?screw|"
     r"self ?-?tapping"
@@ -73,9 +84,52 @@ _SHAPES: tuple[tuple[str, str, float], ...] = (
 
 def readings(name: str) -> list[Reading]:
     """What a vendor's name may mean, the likeliest first; each designation once, none that does not exist."""
-    text = in_our_words(tidy(without_pack(name)))
-    if len(text) > LONGEST_READ:
-        return []
+    text = plain_text(name)
+    return list(hear(text).readings) if len(text) <= LONGEST_READ else []
+
+
+def plain_text(name: str) -> str:
+    """A name as `hear` reads it: tidy, in our words, without what it says of packs."""
+    return in_our_words(tidy(re.sub("[_øØ]", " ", without_pack(name)).replace('"', " inch ")))
+
+
+def hear(text: str) -> Heard:
+    """Reads a plain text (`plain_text`). Anything may come in."""
+    exact = standard_of(text)
+    if exact is not None and not isinstance(exact, Profile):
+        return Heard(readings=(Reading(designation=exact.designation, confidence=1.0),))
+    says: list[str] = []
+    is_screw = names_a_screw(text)
+    text, fine = plain_sizes(text, says, is_screw=is_screw)
+    if fine is not None:
+        return Heard(says=tuple(says), against=fine)
+    found, against = _heard(text, says)
+    if not found and (is_screw or SCREW_WORD.search(text)) and (near := _near_lengths(text)):
+        found, against = near, Obstacle("No such length is made; the nearest are offered.", asks=True)
+    return Heard(readings=tuple(found), says=tuple(says), against=against)
+
+
+def _heard(text: str, says: list[str]) -> tuple[list[Reading], Obstacle | None]:
+    """The readings of a text with plain sizes: by the standard that it names, else by its words."""
+    standards, unknown = standards_in(text, says)
+    if unknown and not standards and unknown.startswith(("ISO", "DIN")):
+        return [], Obstacle(f"{unknown} is not in the catalogue.", asks=False)
+    if standards:
+        found = [one for standard in standards for one in named(standard, text)]
+        if found:
+            return [Reading(designation=one, confidence=NAMED) for one in dict.fromkeys(found)], None
+        if thread_in(text):
+            return [], Obstacle(f"No such size in {' or '.join(standards)}.", asks=False)
+        return [], None
+    by_words = _of_words(text)
+    if unknown and by_words:  # a country's own number, beside the words of a standard that we know
+        return by_words, Obstacle(f"{unknown} is not in the catalogue.", asks=True)
+    return by_words, belt_not_said(text) if by_words else None
+
+
+def _of_words(text: str) -> list[Reading]:
+    if _SOCKET_CAP.search(text) and not _OTHER_HEAD.search(text) and not NUT_WORD.search(text):
+        text = f"{text} shcs"
     best: dict[str, float] = {}
     for read in _HABITS:
         for words, confidence in read(text):
@@ -90,32 +144,29 @@ def readings(name: str) -> list[Reading]:
     return sorted(found, key=lambda reading: -reading.confidence)
 
 
-def _thread_and_length(text: str) -> tuple[str, str] | None:
-    found = _SIZE.search(text)
-    if found:
-        return f"M{written(float(found[1]))}", written(float(found[2]))
-    found = _SIZE_APART.search(text)
-    if found:
-        size, length = (found[1], found[2]) if found[1] else (found[4], found[3])
-        return f"M{written(float(size))}", written(float(length))
-    return None
-
-
-def _thread(text: str) -> str:
-    found = _THREAD.search(text)
-    return f"M{written(float(found[1] or found[2]))}" if found else ""
+def _near_lengths(text: str) -> list[Reading]:
+    """What the text would be with the next shorter and the next longer length that is made."""
+    size = thread_and_length(text)
+    try:
+        made = sold_lengths_mm("ISO 4762", size[0]) if size is not None else ()
+    except UnknownDesignation:
+        made = ()
+    if size is None or float(size[1]) in made:
+        return []
+    found: list[Reading] = []
+    for other in neighbours(float(size[1]), made):
+        near = _heard(with_length(text, written(other)), [])[0]
+        found += [replace(one, confidence=min(one.confidence, MAYBE)) for one in near]
+    return found
 
 
 def _screws(text: str) -> Iterator[tuple[str, float]]:
     if _SLOT_NUT.search(text) or re.search(r"insert|heat ?-?set|washer|\bnuts?\b|mutter|scheibe", text):
         return
-    size = _thread_and_length(text)
+    size = thread_and_length(text)
     if size is None:
         return
-    found_class = _CLASS.search(text)
-    strength = f" {found_class[1].upper()}" if found_class else ""
-    if strength and re.match(r" A[24][57]0", strength):
-        strength = f"{strength[:3]}-{strength[3:]}"
+    strength = f" {strength_in(text)}".rstrip()
     top = 0.0
     for words, standard, confidence in _HEADS:
         if top >= SURE > confidence or not re.search(words, text) or confidence < top - 0.25:
@@ -128,7 +179,7 @@ def _screws(text: str) -> Iterator[tuple[str, float]]:
 
 
 def _slot_nuts(text: str) -> Iterator[tuple[str, float]]:
-    thread = _thread(text)
+    thread = thread_in(text)
     if not thread or not _SLOT_NUT.search(text):
         return
     slots: dict[str, float] = {}
@@ -154,42 +205,65 @@ def _slot_nuts(text: str) -> Iterator[tuple[str, float]]:
 
 
 def _nuts(text: str) -> Iterator[tuple[str, float]]:
-    thread = _thread(text)
+    thread = thread_in(text)
     if not thread or _SLOT_NUT.search(text) or not re.search(r"\bnuts?\b|mutter", text):
         return
-    if re.search(r"square|vierkant|din ?56|din ?55", text):
-        thin = bool(re.search(r"thin|flat|562|niedrig", text))
+    if re.search(r"square|vierkant", text):
+        thin = bool(re.search(r"thin|flat|flach|niedrig", text))
         yield f"DIN 562 {thread}", SURE if thin else MAYBE
-        yield f"DIN 557 {thread}", LIKELY if "557" in text else POOR
-    elif re.search(r"thin|half|jam|439|4035|niedrig", text):
+        yield f"DIN 557 {thread}", POOR
+    elif re.search(r"thin|half|jam|niedrig", text):
         yield f"ISO 4035 {thread}", SURE
     else:
-        yield f"ISO 4032 {thread}", SURE if re.search(r"hex|934|4032|sechskant", text) else LIKELY
+        yield f"ISO 4032 {thread}", SURE if re.search(r"hex|sechskant", text) else LIKELY
 
 
 def fits_washer(thread: str, text: str) -> bool:
-    """Whether an outer diameter that the text says, as in "M5x20" or "5.3x15x1.2", is the plain washer's."""
-    said = re.search(rf"(?<![0-9.]){NUMBER}x{NUMBER}(?![0-9.])", text)
+    """Whether what the text says of the outer diameter and the thickness, as in "M5x20", "5.3x15x1.2" or "OD
+    15", is so of the plain washer."""
     row = next((row for row in rows("washers") if row["thread"] == thread), None)
-    return said is None or row is None or written(float(said[2])) in (row["outer_mm"], row["thickness_mm"])
+    if row is None:
+        return True
+    plain = (row["outer_mm"], row["thickness_mm"])
+    said = re.search(rf"(?<![0-9.]){NUMBER}x{NUMBER}(?:x{NUMBER})?(?![0-9.])", text)
+    if said and (written(float(said[2])) not in plain or (said[3] and written(float(said[3])) != plain[1])):
+        return False
+    across = re.findall(
+        rf"\b(?:od|o\.d\.?|outer|outside|außen)[^0-9]{{0,12}}{NUMBER}|(?<![0-9.]){NUMBER} ?mm\b", text
+    )
+    return all(float(one or other) <= float(plain[0]) for one, other in across)
 
 
 def _washers(text: str) -> Iterator[tuple[str, float]]:
-    thread = _thread(text)
-    if thread and re.search(r"washer|scheibe|din ?125|iso ?7089", text) and fits_washer(thread, text):
-        yield f"ISO 7089 {thread}", SURE if re.search(r"plain|flat|125|7089|form a", text) else LIKELY
+    if not re.search(r"washer|scheibe", text):
+        return
+    sure = SURE if re.search(r"plain|flat|form a", text) else LIKELY
+    if thread := thread_in(text):
+        if fits_washer(thread, text):
+            yield f"ISO 7089 {thread}", sure
+        return
+    holes = re.findall(r"(?<![0-9.])[0-9]{1,2}\.[0-9](?![0-9.])", text)  # a washer goes by its hole as well
+    for row in rows("washers"):
+        if holes and row["inner_mm"] == holes[0] and fits_washer(row["thread"], text):
+            yield f"{row['standard']} {row['thread']}", LIKELY
 
 
 def _inserts(text: str) -> Iterator[tuple[str, float]]:
-    if not re.search(r"insert|heat ?-?set|einpress|einschmelz", text) or "hex insert" in text:
+    name = thread_in(text)
+    if not name or not re.search(r"insert|heat ?-?set|einpress|einschmelz", text) or "hex insert" in text:
         return
-    size = _thread_and_length(text)
-    if size is None:
+    size = thread_and_length(text)
+    made = [row["length_mm"] for row in rows("inserts") if row["thread"] == name]
+    if size is not None and size[1] in made:
+        sure = SURE if re.search(r"heat|melt|press|brass|thread", text) else LIKELY
+        yield f"heat-set insert {name}x{size[1]}", sure
         return
-    yield (
-        f"heat-set insert {size[0]}x{size[1]}",
-        SURE if re.search(r"heat|melt|press|brass|thread", text) else LIKELY,
-    )
+    numbers = re.findall(r"(?<![0-9.])[0-9]{1,2}(?:\.[0-9])?(?![0-9.])", without_thread(text))
+    lengths = {written(float(one)) for one in numbers}
+    fit = [length for length in made if not lengths or length in lengths]
+    sure = SURE if len(fit) == 1 and lengths else LIKELY - 0.1 * (not lengths)
+    for rank, length in enumerate(reversed(fit)):  # where none is said, the longest is mostly meant
+        yield f"heat-set insert {name}x{length}", sure - 0.02 * rank * (not lengths)
 
 
 def _guides(text: str) -> Iterator[tuple[str, float]]:
@@ -202,7 +276,9 @@ def _guides(text: str) -> Iterator[tuple[str, float]]:
     if is_block:
         kind = "long" if re.search(r"\blong|extended|lang", text) else "standard"
         plain = bool(re.search(r"\blong|standard|normal|regular|short|extended|lang", text))
-        beside = bool(re.search(r"rail", text)) and not re.search(r"(?:for|to|on|für|auf)\b.*rail", text)
+        beside = bool(re.search(r"rail", text)) and not re.search(
+            r"(?:for|to|on|für|auf|para|per|pour|voor)\b.*rail", text
+        )
         yield f"block {width} {kind}", (LIKELY + 0.05 if plain else MAYBE) - 0.3 * beside
     if re.search(r"rail|guide|schiene", text):
         lengths = [value for value in numbers if value >= 40]

@@ -6,19 +6,22 @@ Solids take a while to make, so only those are made that can be near: told from 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trysquare.catalogue.values import Insert, Nut, Screw, SlotNut, Washer
 from trysquare.fit.slots import SlotPiece, slot_pieces
-from trysquare.ground.placement import Array
-from trysquare.machine.values import Fastening, Joint, Machine, PartType, PlacedPart
+from trysquare.ground.placement import Array, unit
+from trysquare.machine.values import Fastening, Joint, Machine, PartType, PlacedPart, Primitive
 
 if TYPE_CHECKING:
     from trysquare.solid.overlap import Standing
 
-NEAR_MM = 20.0  # no head with its air stands farther out than that from its screw's line
+BEYOND_MM = 20.0  # how far above the head and below the tip of its longest screw a joint is looked at
+NEAR_MM = 12.0  # no head up to M8, with its air, stands farther out than that from points on its screw's line
+NEAR_PER_DIAMETER = 1.5  # the same for larger ones: the widest head is some 2.4 diameters wide
 SMALL_MM = 15.0  # half of the largest nut, washer or insert
 OTHER_MM = 80.0  # nothing of another standard part lies farther from its origin, but for its length
 
@@ -70,13 +73,15 @@ class Neighbours:
             self._reach = np.array([_reach_mm(part.type) for part in self._placed])
         heads = np.array([one.head_mm for one in joint.fastenings])
         axes = np.array([one.axis for one in joint.fastenings])
-        longest = max(one.screw_type.length_mm for one in joint.fastenings) + NEAR_MM
-        ways = np.linspace(NEAR_MM, -longest, 2 + int((longest + NEAR_MM) / 10))
+        longest = max(one.screw_type.length_mm for one in joint.fastenings) + BEYOND_MM
+        widest = max(one.screw_type.thread.diameter_mm for one in joint.fastenings)
+        near_mm = max(NEAR_MM, NEAR_PER_DIAMETER * widest)
+        ways = np.linspace(BEYOND_MM, -longest, 2 + int((longest + BEYOND_MM) / 10))
         points = (heads[:, None, :] + axes[:, None, :] * ways[None, :, None]).reshape(-1, 3)
         apart = self._origins[:, None, :] - points[None, :, :]
-        coarse = np.sqrt(np.einsum("ijk,ijk->ij", apart, apart).min(axis=1)) <= self._reach + NEAR_MM
+        coarse = np.sqrt(np.einsum("ijk,ijk->ij", apart, apart).min(axis=1)) <= self._reach + near_mm
         near = [self._placed[at] for at in np.flatnonzero(coarse)]
-        return [part for part in near if _box_distance_mm(part, points) <= NEAR_MM]
+        return [part for part in near if _box_distance_mm(part, points) <= near_mm]
 
 
 def _box_distance_mm(part: PlacedPart, points_mm: Array) -> float:
@@ -92,8 +97,10 @@ def _box_distance_mm(part: PlacedPart, points_mm: Array) -> float:
 
 
 def _own_box(part_type: PartType) -> tuple[Array, Array] | None:
-    if part_type.shape_file or part_type.primitives:
+    if part_type.shape_file:
         return None
+    if part_type.primitives:
+        return _box_of_bodies(part_type.primitives)
     if part_type.profile is not None:
         y, z = part_type.profile.size_y_mm / 2, part_type.profile.size_z_mm / 2
         return np.array([0.0, -y, -z]), np.array([part_type.length_mm, y, z])
@@ -102,6 +109,22 @@ def _own_box(part_type: PartType) -> tuple[Array, Array] | None:
         low, high = corners.min(axis=0), corners.max(axis=0)
         return np.array([*low, 0.0]), np.array([*high, part_type.thickness_mm])
     return None
+
+
+def _box_of_bodies(primitives: Sequence[Primitive]) -> tuple[Array, Array]:
+    """Corners of a box round all bodies that are no cuts; a cylinder's is never too small."""
+    corners: list[Array] = []
+    for one in primitives:
+        if one.cut:
+            continue
+        at, size = np.array(one.at_mm, dtype=float), np.array(one.size_mm, dtype=float)
+        if one.shape == "box":
+            corners += [at, at + size]
+        else:
+            radius, far = size[0] / 2, at + unit(np.array(one.along, dtype=float)) * size[-1]
+            corners += [np.minimum(at, far) - radius, np.maximum(at, far) + radius]
+    every = np.array(corners).reshape(-1, 3)
+    return (every.min(axis=0), every.max(axis=0)) if len(every) else (np.zeros(3), np.zeros(3))
 
 
 def _reach_mm(part_type: PartType) -> float:

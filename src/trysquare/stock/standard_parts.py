@@ -18,7 +18,7 @@ _FORM = re.compile(
     r"|(?:slide|hex|roll|quarter)[- ]?(?:in[- ]?slot|in|turn)(?: nut)? slot [0-9.]+ m[0-9.]+"
     r"|heat[- ]?set insert m[0-9.]+x[0-9.]+"
     r"|(?:profile )?[0-9.]+x[0-9.]+ slot [0-9.]+"
-    r"|rail [0-9.]+x[0-9.]+"
+    r"|rail [0-9.]+x[0-9.]+(?: ends [0-9.]+ ?/ ?[0-9.]+)?"
     r"|block [0-9.]+ (?:standard|long)"
     r"|belt [0-9.]+ mm pitch [0-9.]+ mm wide"
     r"|(?:pulley|idler|smooth idler|idler smooth) [0-9].*"

@@ -57,8 +57,12 @@ class Table:
     decimal_comma: bool = False
 
 
-def read_tables(root: DiskPath, file: DiskPath, problems: list[ReadingError]) -> list[Table]:
+def read_tables(
+    root: DiskPath, file: DiskPath, problems: list[ReadingError], *, named: str = ""
+) -> list[Table]:
     """All tables of a file: one of a CSV, one a visible sheet of an XLSX; none after a problem.
+
+    `named`: a sheet that is read even when it is hidden.
 
     A file whose links lead out of `root`, or that is larger than anybody's packing list, is refused.
     """
@@ -82,7 +86,7 @@ def read_tables(root: DiskPath, file: DiskPath, problems: list[ReadingError]) ->
         says = error.strerror or "an error"
         return refuse(says, "a file that can be read", "Check that it is there and that you may read it.")
     if file.suffix.casefold() == ".xlsx" or data.startswith(b"PK\x03\x04"):
-        return _workbook(name, data, problems)
+        return _workbook(name, data, problems, named)
     return _csv(name, data, problems)
 
 
@@ -174,7 +178,7 @@ def _delimiter(text: str) -> tuple[str, int]:
 # --- XLSX
 
 
-def _workbook(name: str, data: bytes, problems: list[ReadingError]) -> list[Table]:
+def _workbook(name: str, data: bytes, problems: list[ReadingError], named: str) -> list[Table]:
     def refuse(read: str, expected: str, remedy: str) -> list[Table]:
         problems.append(ReadingError(where=Where(file=name), read=read, expected=expected, remedy=remedy))
         return []
@@ -191,7 +195,7 @@ def _workbook(name: str, data: bytes, problems: list[ReadingError]) -> list[Tabl
         merged = _merged(data)
         tables: list[Table] = []
         for number, sheet in enumerate(book.worksheets):
-            if sheet.sheet_state != "visible":
+            if sheet.sheet_state != "visible" and str(sheet.title) != named:
                 continue
             rows = _sheet_rows(sheet)
             if rows is None:

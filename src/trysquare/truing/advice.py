@@ -57,7 +57,7 @@ class Push:
     way: tuple[float, float, float]
     says: str
     presses: int = -1  # the component that pressing onto a flat plate sets right; −1: an ordinary push
-    link: int = -1  # where the end slides on another body that is held; −1: it is pushed against the ground
+    link: int = -1  # to the body that is held, from which it is measured; −1: it is pushed against the ground
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,13 +158,7 @@ def _without_lifting(model: Model, give: Give) -> Give:
         for index, one in enumerate(give.handles)
         if abs(one.way[2]) < 0.7 or not lies_low(model.assembly, one.body)
     ]
-    return replace(
-        give,
-        handles=tuple(give.handles[index] for index in kept),
-        answers=give.answers[:, kept],
-        unlike=tuple(one[:, kept] for one in give.unlike),
-        slips=give.slips[:, :, kept],
-    )
+    return give.only(kept)
 
 
 def _is_out(one: Judged) -> bool:
@@ -222,8 +216,11 @@ def _push(model: Model, handle: Handle, size: float) -> Push:
     if handle.link >= 0:
         link = model.assembly.links[handle.link]
         held = short(model.assembly.bodies[link.other].id)
-        where = f"{end_words(body, handle.sign)} {way_words(way)} on it by {abs(size):.2f} mm"
-        words = f"hold {held} and slide {where}"
+        where = f"{end_words(body, handle.sign)} {way_words(way)}"
+        by = f"by {abs(size):.2f} mm"
+        words = f"hold {held} and slide {where} on it {by}"
+        if not handle.along:
+            words = f"hold {held} still and swing {where} {by}, as seen from {held}"
     return Push(
         part=body.id,
         end="a" if handle.sign < 0 else "b",

@@ -12,11 +12,15 @@ from trysquare.ground.placement import Array
 from trysquare.truing.moves import PUSH_MM, Give
 from trysquare.truing.uncertainty import standard_uncertainty
 
-AIM = 0.2  # share of its limit that a component is brought within: what is just good goes bad when tightened
+AIM = 0.25  # share of its limit that a component is brought within: what is just good goes bad when tightened
 INEXACT = 0.07  # share by which a push misses its length. common practice, no source
 ENOUGH = 0.7  # share of its limit within which a component counts as brought right
 SMALL_MM = 0.1  # a push that is left out when it hardly helps
 MOST_PUSHES = 10
+FEW = 2  # pushes against the ground that are rather made than one that needs a body held …
+WORTH_HOLDING = 0.75  # … unless what is left out comes down to this share
+HELD = 3.0  # times the trouble of a push against the ground
+EXCHANGES = 2  # rounds in which every push may be exchanged for another
 LEAST_PUSH_MM = 0.02  # nobody moves an end by less
 BEYOND = 1.0  # slips over their play that a joint allows
 
@@ -36,7 +40,23 @@ class Wanted:
 
 
 def fewest(wanted: Wanted, give: Give, read: NDArray[np.bool_]) -> Chosen:
-    """The fewest pushes that bring all to the aim; the best of the most allowed where none do."""
+    """The fewest pushes that bring all to the aim; the best of the most allowed where none do.
+
+    Where a push or two against the ground are enough, nobody is asked to hold a body and to swing another."""
+    plain = [number for number, one in enumerate(give.handles) if one.link < 0 or one.along]
+    if len(plain) < len(give.handles):
+        alone = give.only(plain)
+        few = _fewest(wanted, alone, read, FEW)
+        reached = ratio_unlike(wanted, alone, few, read) if few else np.inf
+        told = tuple((plain[number], size) for number, size in few)
+        if reached <= AIM:
+            return told
+        more = _fewest(wanted, give, read, MOST_PUSHES)
+        return more if more and ratio_unlike(wanted, give, more, read) < WORTH_HOLDING * reached else told
+    return _fewest(wanted, give, read, MOST_PUSHES)
+
+
+def _fewest(wanted: Wanted, give: Give, read: NDArray[np.bool_], most: int) -> Chosen:
     if not give.handles:
         return ()
     effects = wanted.rates @ give.answers
@@ -50,7 +70,7 @@ def fewest(wanted: Wanted, give: Give, read: NDArray[np.bool_]) -> Chosen:
     best: tuple[float, Chosen] = (np.inf, ())
     before = ratio_of(wanted, np.zeros(len(wanted.values)), read)
     chosen: list[int] = []
-    for count in range(1, MOST_PUSHES + 1):
+    for count in range(1, most + 1):
         sets = (
             itertools.combinations(range(len(useful)), count)
             if count <= 2 and len(useful) <= 120
@@ -59,6 +79,8 @@ def fewest(wanted: Wanted, give: Give, read: NDArray[np.bool_]) -> Chosen:
         found = _best_of(list(sets), scaled, target, give, useful)
         if found is None:
             break
+        if count > 2:
+            found = _exchanged(found, len(useful), scaled, target, give, useful)
         chosen = list(found[0])
         pushes = tuple(
             (int(useful[index]), _rounded(size)) for index, size in zip(chosen, found[1], strict=True)
@@ -86,9 +108,30 @@ def _without_needless(
     return pushes
 
 
+Found = tuple[tuple[int, ...], Array, float]  # pushes, their sizes, and what is left
+
+
+def _exchanged(
+    found: Found, count: int, scaled: Array, target: Array, give: Give, useful: NDArray[np.int64]
+) -> Found:
+    """Each push in turn exchanged for a better one, until none is: added one by one, the first ones were
+    chosen without knowing the later ones."""
+    for _ in range(EXCHANGES):
+        before = found[2]
+        for place in range(len(found[0])):
+            kept = found[0][:place] + found[0][place + 1 :]
+            sets = [(*kept, other) for other in range(count) if other not in kept]
+            other = _best_of(sets, scaled, target, give, useful)
+            if other is not None and other[2] < found[2]:
+                found = other
+        if found[2] > 0.999 * before:
+            break
+    return found
+
+
 def _best_of(
     sets: list[tuple[int, ...]], scaled: Array, target: Array, give: Give, useful: NDArray[np.int64]
-) -> tuple[tuple[int, ...], Array] | None:
+) -> Found | None:
     """The set of pushes with the least squares left, each set solved by its own small equations."""
     if not sets:
         return None
@@ -102,12 +145,13 @@ def _best_of(
     sizes = np.linalg.solve(small, right[picked][:, :, None])[:, :, 0]
     left = float(target @ target) - (sizes * right[picked]).sum(axis=1)
     slips = np.abs(give.slips[:, :, useful]).max(axis=(0, 1))
-    strain = (
-        np.abs(sizes) @ np.ones(count) * 1e-3
-        + 0.05 * np.maximum(0, (np.abs(sizes) * slips[picked]).max(axis=1) - BEYOND) ** 2
-    )  # of equally good sets the one with the smaller move, and none that tears a joint
+    # to hold one body and push another takes both hands, and somebody else for the gauge
+    hands = np.array([HELD if give.handles[index].link >= 0 else 1.0 for index in useful])
+    strain = (np.abs(sizes) * hands[picked]).sum(axis=1) * 1e-3 + 0.05 * np.maximum(
+        0, (np.abs(sizes) * slips[picked]).max(axis=1) - BEYOND
+    ) ** 2  # of equally good sets the one with the smaller move, and none that tears a joint
     best = int(np.argmin(left + strain))
-    return sets[best], sizes[best]
+    return sets[best], sizes[best], float(left[best] + strain[best])
 
 
 def _rounded(size: float) -> float:

@@ -8,8 +8,8 @@ joints' normal matrix. Derived here; it takes friction to be alike in all snug j
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import linalg, sparse
@@ -20,7 +20,7 @@ from trysquare.truing.model import Model
 from trysquare.truing.standing import Standing, tightness_of
 
 UNLIKE = 0.3  # a joint slips by a third more or less easily than its play says. common practice, no source
-UNLIKE_SETS = 24
+UNLIKE_SETS = 48
 HELD_SHARE = 1e-3  # a final joint gives so much of its play
 PRESSES = 1.0  # normal slip over its play for 1 mm of a push: more presses faces together, which do not give
 PUSH_MM = 0.03  # how exactly a person moves an end against a dial gauge, ± this. maker sheets of the gauge
@@ -29,8 +29,11 @@ PUSH_MM = 0.03  # how exactly a person moves an end against a dial gauge, ± thi
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Handle:
     """Where somebody pushes: an end of a body and a direction, machine frame. `sign`: −1 end a, +1 end b.
-    `link`: where the end slides on another body that is held, −1 for a push against the ground; `along`: the
-    column of the link's axes."""
+
+    `link`: the link to another body that is held, from which the way is measured, −1 for a push against the
+    ground; `along`: the column of the link's axes that the linked end slides along, 0 where the body's far
+    end is swung about its link.
+    """
 
     body: int
     sign: float
@@ -52,6 +55,17 @@ class Give:
     slips: Array
     loose: tuple[bool, ...]  # of each link
 
+    def only(self, kept: Sequence[int]) -> Give:
+        """The same frame with these of its handles, by their numbers."""
+        chosen = list(kept)
+        return replace(
+            self,
+            handles=tuple(self.handles[index] for index in chosen),
+            answers=self.answers[:, chosen],
+            unlike=tuple(one[:, chosen] for one in self.unlike),
+            slips=self.slips[:, :, chosen],
+        )
+
 
 def give_of(
     model: Model,
@@ -72,7 +86,8 @@ def give_of(
     columns = body_columns(model)
     slip = slip_matrix(model, matrix, columns)
     share = np.repeat([1.0 if one else HELD_SHARE for one in loose], 6)
-    handles = (*_handles(model, _ground(model, loose)), *_slides(model, loose))
+    ground = _ground(model, loose)
+    handles = (*_handles(model, ground), *_slides(model, loose), *_swings(model, loose, ground))
     if not handles:
         nothing = np.zeros((model.equations.unknowns, 0))
         return Give(handles=(), answers=nothing, unlike=(), slips=np.zeros((len(loose), 6, 0)), loose=loose)
@@ -178,20 +193,40 @@ def _handles(model: Model, ground: frozenset[int]) -> list[Handle]:
     for number, body in enumerate(model.assembly.bodies):
         if number in ground or number not in linked or not body.has_ends:
             continue
-        turn = body.placed.placement.turn
-        for sign in (-1.0, 1.0):
-            at = body.centre_mm + sign * body.length_mm / 2 * body.along
-            for axis in (1, 2):
-                way = turn[:, axis]
-                way = way * np.sign(way[np.argmax(np.abs(way))])
-                found.append(
-                    Handle(
-                        body=number,
-                        sign=sign,
-                        at_mm=(float(at[0]), float(at[1]), float(at[2])),
-                        way=(float(way[0]), float(way[1]), float(way[2])),
-                    )
-                )
+        found += [*_end_handles(model, number, -1.0), *_end_handles(model, number, 1.0)]
+    return found
+
+
+def _end_handles(model: Model, number: int, sign: float, link: int = -1) -> list[Handle]:
+    """One end of a body, along the two directions across it."""
+    body = model.assembly.bodies[number]
+    at = body.centre_mm + sign * body.length_mm / 2 * body.along
+    found = []
+    for axis in (1, 2):
+        way = body.placed.placement.turn[:, axis]
+        way = way * np.sign(way[np.argmax(np.abs(way))])
+        found.append(
+            Handle(
+                body=number,
+                sign=sign,
+                at_mm=(float(at[0]), float(at[1]), float(at[2])),
+                way=(float(way[0]), float(way[1]), float(way[2])),
+                link=link,
+            )
+        )
+    return found
+
+
+def _swings(model: Model, loose: tuple[bool, ...], ground: frozenset[int]) -> list[Handle]:
+    """Far ends swung about the loose joint of the other end, the way measured from the body they stand on.
+
+    What other joints do counts less then: it is the angle of the two that is set, not a place on the table.
+    Where the body they stand on cannot move, that is a push against the ground already.
+    """
+    found: list[Handle] = []
+    for number, (link, one) in enumerate(zip(model.assembly.links, loose, strict=True)):
+        if one and link.end and link.other not in ground and model.assembly.bodies[link.one].has_ends:
+            found += _end_handles(model, link.one, 1.0 if link.end == "a" else -1.0, number)
     return found
 
 
@@ -220,15 +255,19 @@ def _slides(model: Model, loose: tuple[bool, ...]) -> list[Handle]:
 
 def _rates(model: Model, matrix: sparse.csr_matrix, handle: Handle, columns: Array) -> Array:
     """How the pushed spot moves along the push with the bodies' unknowns, (c,)."""
-    if handle.link >= 0:
+    if handle.link >= 0 and handle.along:
         slid: Array = matrix[model.joint_rows[handle.link, handle.along]].toarray()[0][columns]
         link = model.assembly.links[handle.link]
         return slid * float(np.sign(link.axes[:, handle.along] @ np.array(handle.way)))
     rates = np.zeros(model.equations.unknowns)
-    first = model.builder.column(handle.body)
     way = np.array(handle.way)
-    arm = np.array(handle.at_mm) - model.assembly.bodies[handle.body].centre_mm
-    rates[first : first + 3] = way
-    rates[first + 3 : first + 6] = np.cross(arm, way)
+    moving = [(handle.body, 1.0)]
+    if handle.link >= 0:
+        moving.append((model.assembly.links[handle.link].other, -1.0))
+    for body, sign in moving:
+        first = model.builder.column(body)
+        arm = np.array(handle.at_mm) - model.assembly.bodies[body].centre_mm
+        rates[first : first + 3] += sign * way
+        rates[first + 3 : first + 6] += sign * np.cross(arm, way)
     chosen: Array = rates[columns]
     return chosen

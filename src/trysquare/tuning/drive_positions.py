@@ -44,6 +44,7 @@ def targets_part(read: Targets, limit_mm: float | None, within_mm: float) -> tup
             found.mean_down_mm.tolist(), found.deviation_down_mm.tolist(), strict=True,
         )
     ]  # fmt: skip
+    most = max(rows, key=lambda row: abs(float(row[5])))
     figures = {
         "accuracy A": found.accuracy_mm,
         "repeatability R": found.repeatability_mm,
@@ -76,6 +77,7 @@ def targets_part(read: Targets, limit_mm: float | None, within_mm: float) -> tup
                 columns=("target, mm", "from below", "s", "from above", "s ", "reversal"),
                 rows=tuple(rows),
                 right=frozenset(range(6)),
+                gist=f"largest reversal: {most[5]} µm at {most[0]} mm",
             ),
         ),
         notes=tuple(notes),

@@ -51,7 +51,8 @@ def steps_part(drives: Sequence[Drive], steps: Steps, now_per_mm: float | None) 
             says.append(
                 f"{now_per_mm:g} steps per mm are set; teeth, pitch and microsteps make {nearest:.4f}."
             )
-            says.append(_wrong_setting(now_per_mm / nearest))
+            screws = {one.screw for one in drives if math.isclose(steps.per_mm(one), nearest)}
+            says.append(_wrong_setting(now_per_mm / nearest, screws.pop() if len(screws) == 1 else None))
         else:
             says += _as_set(drives, steps, now_per_mm, matching)
     elif len(different) == 1:
@@ -108,9 +109,9 @@ def _as_set(drives: Sequence[Drive], steps: Steps, now_per_mm: float, matching: 
     ]
 
 
-def _wrong_setting(set_over_true: float) -> str:
+def _wrong_setting(set_over_true: float, screw: bool | None) -> str:
     """What a wrong setting may come from: it moves `set_over_true` times as far as it should."""
-    why = mistake_of(set_over_true)
+    why = mistake_of(set_over_true, screw=screw)
     if why:
         return f"As it is, the axis would go {set_over_true:.3g} times as far as it should, as if {why}."
     return f"As it is, the axis would go {set_over_true:.4g} times as far as it should."

@@ -67,6 +67,7 @@ def hold_part(holds: Sequence[Hold], heater: str) -> Part:
                 columns=("when", f"power {unit}", "held °C", "room °C", f"{unit} for each K", "× first"),
                 rows=rows,
                 right=frozenset({1, 2, 3, 4, 5}),
+                gist=f"last: {rows[-1][0]}, {rows[-1][5]} × the first",
             ),
         ),
         doubts=tuple(doubts),

@@ -283,6 +283,7 @@ def _rules(found: Answered) -> Table:
         ),
         rows=rows,
         right=frozenset({1, 2, 3, 4, 5, 6, 7}),
+        gist=f"chosen: {next((row[0] for row in rows if row[0].startswith('>')), rows[0][0]).lstrip('> ')}",
     )
 
 

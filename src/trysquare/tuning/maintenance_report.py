@@ -18,9 +18,9 @@ from trysquare.tuning.report import BAD, CANNOT_TELL, GOOD, TOLD, Line, Part, Re
 
 _UNITS = {"hours": "h", "travel": "km", "months": "months"}
 _HOW = {
-    "hours": "give --hours from the machine's counter, or --jobs",
+    "hours": "give --hours, or --jobs",
     "travel": "give --hours with --mean-speed, or --jobs with travel_m",
-    "months": "give --since, the day it was finished; later --done keeps the day in the log",
+    "months": "give --since; later --done keeps the day in the log",
 }
 
 

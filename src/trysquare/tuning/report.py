@@ -28,12 +28,14 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Rows of text under headings; `right`: the columns of figures."""
+    """Rows of text under headings; `right`: the columns of figures; `gist`: its most telling row in words,
+    for where the table is folded, such as "worst: Hot end, drop 0.8 %"."""
 
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     right: frozenset[int] = frozenset()
+    gist: str = ""
 
     def __post_init__(self) -> None:
         for row in self.rows:

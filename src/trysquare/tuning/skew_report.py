@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from trysquare.truing.verdicts import Verdict, judge
+from trysquare.tuning.hole_slack import HoleSlack, slack_part
 from trysquare.tuning.report import Line, Part, Report
 from trysquare.tuning.skew import AXES, PLANES, Skew, read_piece
 from trysquare.tuning.skew_file import PieceReading
@@ -25,7 +26,8 @@ _FACE = {"xy": "seen from above", "xz": "seen from the front", "yz": "seen from 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkewCase:
     """What is asked: readings, limits, scales known otherwise by axis, and for each plane the names of
-    the machine's squareness characteristics. `frame`: the machine folder as typed, or ""."""
+    the machine's squareness characteristics. `frame`: the machine folder as typed, or "". `slacks`: what
+    the machine's printed parts may shrink."""
 
     readings: Sequence[PieceReading]
     limit_mm_per_100: float = LIMIT_MM_PER_100
@@ -33,6 +35,7 @@ class SkewCase:
     own_scale: Mapping[str, Measured] = field(default_factory=dict)
     squareness: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     frame: str = ""
+    slacks: tuple[HoleSlack, ...] = ()
 
 
 def read_case(case: SkewCase) -> Skew:
@@ -44,6 +47,9 @@ def skew_report(case: SkewCase, found: Skew) -> Report:
     """One part for each plane that was read, one for the scales, one with the correction."""
     parts = [_plane(case, found, plane) for plane in PLANES if plane in found.skew]
     parts.append(_scales(case, found))
+    shrinks = _shrinks(found)
+    if case.slacks and shrinks is not None:
+        parts.append(slack_part(case.slacks, shrinks, apart=found.shrinkage is not None))
     parts.append(matrix_part(found))
     return Report(what="skew", title="Skew and scale", parts=tuple(parts), cautions=("motion",))
 
@@ -253,16 +259,36 @@ def _apart(case: SkewCase, found: Skew) -> _Told:
         )
     if found.shrinkage is not None:
         percent = -100 * found.shrinkage.value
-        if abs(percent) > 200 * found.shrinkage.standard_uncertainty:
-            word = "shrinks" if percent > 0 else "grows"
+        sure = abs(percent) > 200 * found.shrinkage.standard_uncertainty
+        if sure and percent > 0:
             says.append(
-                f"The material {word} by {abs(percent):.2f} %: scale the part in the slicing, not the steps."
+                f"The material shrinks by {percent:.2f} %: scale the part in the slicing, not the steps."
+            )
+        elif sure:
+            verdict = Verdict.BAD
+            says.append(
+                f"The piece is {-percent:.2f} % too large although its axes go as far as they should, and no "
+                "plastic grows: it was scaled for shrinkage when it needed none, or twice, in the file and "
+                "again in the slicing. Take the scaling out in one place, make the piece again and read it."
             )
     return (
         str(verdict),
         says,
         _percent(found.scale[worst]),
         {"worst_axis_percent": round(100 * (found.scale[worst].value - 1), 5)},
+    )
+
+
+def _shrinks(found: Skew) -> Measured | None:
+    """What the material shrinks, in %: told apart, else all that the axes have alike."""
+    if found.shrinkage is not None:
+        one = found.shrinkage
+        return Measured(value=-100 * one.value, standard_uncertainty=100 * one.standard_uncertainty, unit="%")
+    if not found.scale:
+        return None
+    least = max(found.scale.values(), key=lambda one: one.value)  # what even the longest axis lacks
+    return Measured(
+        value=100 * (1 - least.value), standard_uncertainty=100 * least.standard_uncertainty, unit="%"
     )
 
 

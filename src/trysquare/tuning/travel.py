@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -153,7 +154,27 @@ _MISTAKES = (
 _NEAR = 0.02
 
 
-def mistake_of(ratio: float) -> str:
-    """The usual mistake that makes this ratio of travel, in words; "" when none comes within 2 %."""
-    near = min(_MISTAKES, key=lambda one: abs(math.log(one.ratio / ratio)))
+# The same for the starts of a screw's thread: lead = pitch × starts.
+_STARTS = (
+    Guess(ratio=4.0, says="the screw has 4 starts, not 1 (measure ten turns by hand)"),
+    Guess(ratio=2.0, says="the screw has twice the starts reckoned with (measure ten turns by hand)"),
+    Guess(ratio=0.5, says="the screw has half the starts reckoned with (measure ten turns by hand)"),
+    Guess(ratio=0.25, says="the screw has 1 start, not 4 (measure ten turns by hand)"),
+)
+
+
+def mistake_of(ratio: float, *, screw: bool | None = None) -> str:
+    """The usual mistakes that make this ratio of travel, in words; "" when none comes within 2 %.
+
+    `screw`: whether a lead screw drives the axis, so that its starts may be miscounted and there is no
+    pulley to count; None when nobody said.
+    """
+    counted = [one for one in _MISTAKES if not (screw and one.says.startswith(("the pulley", "the belt")))]
+    near = [_nearest(each, ratio) for each in ((_STARTS, counted) if screw else (counted, _STARTS))]
+    says = near if screw is not False else near[:1]
+    return ", or ".join(one for one in says if one)
+
+
+def _nearest(guesses: Sequence[Guess], ratio: float) -> str:
+    near = min(guesses, key=lambda one: abs(math.log(one.ratio / ratio)))
     return near.says if abs(near.ratio / ratio - 1) < _NEAR else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from trysquare.machine.values import Machine
-from trysquare.tuning.earth import EarthReading, earth_points, ohm_words
+from trysquare.tuning.earth import EarthPoint, EarthReading, earth_points, ohm_words
 from trysquare.tuning.report import BAD, CANNOT_TELL, GOOD, TOLD, Part, Table
 from trysquare.tuning.wiring import RunFigures
 from trysquare.tuning.wiring_bundles import WARMER_KELVIN, bundles_of
@@ -39,6 +39,7 @@ def bundles_part(figures: Sequence[RunFigures]) -> Part | None:
         for one in bundles
         if one.too_warm
     ]
+    warmest = max(bundles, key=lambda one: one.warmer_kelvin)
     rows = tuple(
         (one.part, f"{len(one.runs)}", f"{one.across_mm:.1f}",
          f"{one.opening_mm:g}" if one.opening_mm else "–",
@@ -56,6 +57,7 @@ def bundles_part(figures: Sequence[RunFigures]) -> Part | None:
                 columns=("passes", "runs", "across mm", "opening mm", "W/m", "warmer K"),
                 rows=rows,
                 right=frozenset({1, 2, 3, 4, 5}),
+                gist=f"warmest: {warmest.part}, {warmest.warmer_kelvin:.0f} K",
             ),
         ),
         notes=(
@@ -111,6 +113,7 @@ def reach_part(machine: Machine, figures: Sequence[RunFigures]) -> Part | None:
                 ),
                 rows=rows,
                 right=frozenset({1, 4, 5, 6}),
+                gist=f"tightest: {rows[0][0]}, {rows[0][6]} mm left",
             ),
         ),
         notes=(
@@ -169,6 +172,17 @@ def pins_part(figures: Sequence[RunFigures]) -> Part | None:
     )
 
 
+def _worst_point(points: Sequence[EarthPoint]) -> str:
+    """The point that reads highest of the worst state; how many are not read where none is bad."""
+    unread = sum(one.state == "not read" for one in points)
+    still = f"; {unread} not read" if unread else ""
+    read = [one for one in points if one.reading is not None]
+    worst = max(read, key=lambda one: one.reading.ohm / one.limit_ohm if one.reading else 0.0, default=None)
+    if worst is None or worst.reading is None:
+        return f"{unread} not read"
+    return f"worst: {worst.part}, {ohm_words(worst.reading.ohm)}{still}"
+
+
 def earth_part(
     machine: Machine, figures: Sequence[RunFigures], readings: Sequence[EarthReading], cord_ohm: float
 ) -> Part | None:
@@ -219,6 +233,7 @@ def earth_part(
                     for one in points
                 ),
                 right=frozenset({2, 3, 4}),
+                gist=_worst_point(points),
             ),
         ),
         notes=(

@@ -6,23 +6,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from trysquare.machine.values import Machine
+from trysquare.tuning.coil_pairs import PairReading, coils_part
 from trysquare.tuning.earth import EarthReading
 from trysquare.tuning.report import BAD, CANNOT_TELL, GOOD, Part, Report, Table
 from trysquare.tuning.values import Measured
 from trysquare.tuning.wiring import RunFigures, figures_of, runs_of
 from trysquare.tuning.wiring_circuits import heater_circuits, supplies_of, unbalanced
 from trysquare.tuning.wiring_places import CODES, bundles_part, earth_part, listed, pins_part, reach_part
+from trysquare.tuning.wiring_volts import volts_part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WiringAsked:
-    """What the folder does not say: the supply's rating, the air at it, the cord, earth readings."""
+    """What the folder does not say: the supply's rating, the air at it, the cord, readings of earth
+    points and of coil pairs."""
 
     supply_watt: float | None = None
     air_celsius: float = 40.0
     low_line: float = 1.0
     cord_ohm: float = 0.0
     earth: Sequence[EarthReading] = field(default=())
+    coils: Sequence[PairReading] = field(default=())
 
 
 def wiring_report(machine: Machine, asked: WiringAsked) -> Report:
@@ -37,10 +41,12 @@ def wiring_report(machine: Machine, asked: WiringAsked) -> Report:
     parts = [
         runs_part(figures),
         *_some(circuits_part(machine, figures)),
+        *_some(volts_part(machine, figures)),
         *_some(supply_part(machine, figures, asked)),
         *_some(bundles_part(figures)),
         *_some(reach_part(machine, figures)),
         *_some(pins_part(figures)),
+        *_some(coils_part(figures, asked.coils)),
         *_some(earth_part(machine, figures, asked.earth, asked.cord_ohm)),
     ]
     return Report(what="wiring", title="Wiring", parts=tuple(parts), cautions=cautions_of(figures))
@@ -80,6 +86,7 @@ def runs_part(figures: Sequence[RunFigures]) -> Part:
                                                                                                     "A"), ""),
                 rows=rows,
                 right=frozenset({3, 4, 5, 6, 7, 8}),
+                gist=_worst_run(figures),
             ),
         ),
         notes=(
@@ -99,6 +106,18 @@ def runs_part(figures: Sequence[RunFigures]) -> Part:
             ]
         },
     )  # fmt: skip
+
+
+def _worst_run(figures: Sequence[RunFigures]) -> str:
+    """The run with a fault, else the one that takes most of the drop it may have."""
+    wrong = next((one for one in figures if one.bad), None)
+    if wrong is not None:
+        return f"worst: {wrong.run.label}, {wrong.bad[0].rstrip('.')}"
+    dropping = [one for one in figures if one.run.role != "earth" and one.drop_limit > 0]
+    if not dropping:
+        return ""
+    most = max(dropping, key=lambda one: one.drop_share / one.drop_limit)
+    return f"worst: {most.run.label}, drop {most.drop_share:.1%} of {most.drop_limit:.0%} allowed"
 
 
 def run_row(one: RunFigures) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from trysquare.ground.placement import Placement
 from trysquare.ground.tolerances import ON_AXIS_MM
 from trysquare.machine.recipes.blind import member_end
 from trysquare.machine.recipes.builder import Bite, JointBuilder, material_sort
+from trysquare.machine.recipes.rail_ends import meets_turned, say_turned
 from trysquare.machine.recipes.screw_lines import LONGEST_MM, ScrewLine, on_line
 from trysquare.machine.slots import Hit, core_points_mm
 from trysquare.machine.values import Hole, Host, PlacedPart
@@ -175,6 +176,9 @@ def _hole_on(
             joint.problem("into", words, expected, remedy)
             return None
         return part, hole, span[0]
+    if meets_turned(line.part, part, holes):
+        say_turned(joint, line.part, part, "into")
+        return None
     _no_hole_below(joint, line, part)
     return None
 

@@ -11,6 +11,7 @@ from trysquare.catalogue.values import Washer
 from trysquare.ground.placement import Array, Placement, facing
 from trysquare.ground.tolerances import ON_AXIS_MM
 from trysquare.machine.recipes.builder import JointBuilder
+from trysquare.machine.recipes.rail_ends import meets_turned, say_turned
 from trysquare.machine.types import standard_type
 from trysquare.machine.values import Grip, Hole, PlacedPart
 
@@ -123,8 +124,11 @@ def lines_of(
             met[id(other.type)] = met.get(id(other.type), False) or grip is not None
             if grip is not None:
                 grips.append(grip)
-        for other, _ in further:
+        for other, other_holes in further:
             if not met.pop(id(other.type), True):  # spacers of one type share the lines among them
+                if meets_turned(part, other, other_holes):
+                    say_turned(joint, part, other, "through")
+                    continue
                 joint.scene.say(
                     "hole-missing",
                     f"{joint.id}: the screw through {part.id} ({hole.name}) meets no hole of {other.id}.",

@@ -6,6 +6,7 @@ import numpy as np
 
 from trysquare.catalogue.values import BlockSize, Head, RailSize, Screw
 from trysquare.machine.recipes.builder import JointBuilder
+from trysquare.machine.recipes.rail_ends import check_first_nut
 from trysquare.machine.recipes.screw_bites import (
     bar_in_slot,
     finish,
@@ -36,6 +37,7 @@ def rail_on_slot(joint: JointBuilder) -> None:
         if "bar" in joint.raw:
             bar_in_slot(joint, lines)
             continue
+        check_first_nut(joint, rail, lines, every)
         for line in lines:
             finish(joint, line, slot_nut_bite)
 
