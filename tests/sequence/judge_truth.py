@@ -123,11 +123,18 @@ class Truth(Booking):
             if set(row) - set(stated):
                 self.say("screws-left-out", joint.id)
                 continue
-            places = [row.index(name) for name in stated]
-            for count in range(1, len(places) + 1):
-                final = sorted(places[:count])
-                if final != list(range(final[0], final[0] + count)):
-                    self.say("tightened-from-the-ends", joint.id)
+            if any(self._closes_in(joint, rail, stated) for rail in self.known.rail):
+                self.say("tightened-from-the-ends", joint.id)
+
+    def _closes_in(self, joint: Joint, rail: str, stated: Sequence[str]) -> bool:
+        """Whether the screws through one rail are at any moment final in two places of it."""
+        row = [one.id for one in joint.fastenings if any(grip.part == rail for grip in one.grips)]
+        places = [row.index(name) for name in stated if name in row]
+        for count in range(1, len(places) + 1):
+            final = sorted(places[:count])
+            if final != list(range(final[0], final[0] + count)):
+                return True
+        return False
 
     def _disturbs(self, joints: Sequence[Joint]) -> None:
         named = dict.fromkeys(j.align for j in self.machine.joints if j.align)

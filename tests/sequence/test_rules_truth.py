@@ -234,6 +234,48 @@ def test_a_stated_order_leaves_no_screw_out(tmp_path: Path) -> None:
     assert "w/rail.1, w/rail.6" in finding.says
 
 
+TWO_RAILS = ROW.but(
+    (
+        '''rail = { recipe = "rail-on-slot", rail = "rail"''',
+        """rail = { recipe = "rail-on-slot", rail = ["rail", "other"]""",
+    ),
+    (
+        """on = "beam:+z", offset_mm = 40 }""",
+        """on = "beam:+z", offset_mm = 40 }
+other = { part = "rail 9x120", on = "beam:-z", offset_mm = 40 }""",
+    ),
+    ("place rail;", "place rail other;"),
+)
+"""One joint holds two rails: screws 1 to 6 in one row, 7 to 12 in another."""
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [
+        (3, 4, 2, 5, 1, 6, 9, 10, 8, 11, 7, 12),
+        (9, 3, 10, 4, 8, 2, 11, 5, 7, 1, 12, 6),
+        (1, 2, 3, 4, 5, 6, 12, 11, 10, 9, 8, 7),
+    ],
+)
+def test_each_of_two_rails_of_one_joint_is_a_row_of_its_own(numbers: tuple[int, ...], tmp_path: Path) -> None:
+    order = " order=" + "+".join(f"rail.{number}" for number in numbers)
+    assert is_clean(TWO_RAILS.but(("@", order)), tmp_path)
+
+
+def test_the_middle_of_two_rails_in_a_row_is_an_end_of_each(tmp_path: Path) -> None:
+    order = " order=" + "+".join(f"rail.{number}" for number in (6, 7, 5, 8, 4, 9, 3, 10, 2, 11, 1, 12))
+    assert is_clean(TWO_RAILS.but(("@", order)), tmp_path)  # each from one end to the other
+    inwards = " order=" + "+".join(f"rail.{number}" for number in (6, 7, 1, 12, 5, 8, 2, 11, 4, 9, 3, 10))
+    finding = only(TWO_RAILS.but(("@", inwards)), tmp_path)
+    assert finding.code == "tightened-from-the-ends"
+    assert (
+        finding.remedy
+        == "Tighten "
+        + ", ".join(f"w/rail.{number}" for number in (3, 4, 2, 5, 1, 6, 9, 10, 8, 11, 7, 12))
+        + "."
+    )
+
+
 def test_a_stated_order_of_several_joints_is_told_joint_by_joint() -> None:
     order = ("w/left.2", "w/left.1", "w/right.1", "w/left.3", "w/right.2")
     assert order_by_joint(order) == {"w/left": ("2", "1", "3"), "w/right": ("1", "2")}

@@ -15,7 +15,7 @@ from trysquare.ground.placement import DIRECTIONS, side
 from trysquare.machine.recipes.rail_ends import ends_words
 from trysquare.machine.values import Action, Fastening, Step
 from trysquare.publish.known import Known
-from trysquare.sequence.rules_truth import centre_outwards, order_by_joint
+from trysquare.sequence.rules_truth import centre_outwards, order_by_joint, rows_of
 from trysquare.sequence.state import Event
 
 MOST_NAMES = 6  # more than so many are told by their sorts
@@ -216,9 +216,16 @@ def _order(event: Event) -> str:
     rows = [joint for joint in event.joints if joint.from_centre and len(joint.fastenings) > 2]
     if not rows:
         return ""
-    orders = {joint.id: order_by_joint(centre_outwards(joint.fastenings))[joint.id] for joint in rows}
+    orders: dict[str, tuple[str, ...]] = {}
+    for joint in rows:
+        of_joint = rows_of(joint.fastenings)
+        for part, names in of_joint.items():
+            chosen = [one for one in joint.fastenings if one.id in names]
+            called = part if len(of_joint) > 1 else joint.id  # one joint may hold two rails
+            orders[called] = order_by_joint(centre_outwards(chosen))[joint.id]
     alike = len(set(orders.values())) == 1 and len(rows) == len(event.joints)
-    return "from the middle outwards: " + _rows(orders, several=len(event.joints) > 1 and not alike)
+    several = len(event.joints) > 1 or len(orders) > 1
+    return "from the middle outwards: " + _rows(orders, several=several and not alike)
 
 
 def _rows(orders: Mapping[str, tuple[str, ...]], *, several: bool) -> str:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
 from trysquare.catalogue.designation import written
 from trysquare.fit.torque import torque_of
 from trysquare.ground.findings import Weight
-from trysquare.machine.values import Joint, Kind, Machine, PaperKind, Step
-from trysquare.publish.action_words import natural, torque_words
+from trysquare.machine.values import Fastening, Joint, Kind, Machine, PaperKind, Step
+from trysquare.publish.action_words import natural, short, torque_words
 from trysquare.publish.drawing import EDGE, SOLID, THIN, WHITE, Circle, Drawing, Shape, Word, box, line
 from trysquare.publish.first_power import first_power as checks
 from trysquare.publish.first_power import has
@@ -18,7 +18,7 @@ from trysquare.publish.known import Known
 from trysquare.publish.sorts import KIND_WORDS, size_words
 from trysquare.publish.tables import cautions, table
 from trysquare.publish.typst_page import breakable
-from trysquare.sequence.rules_truth import centre_outwards
+from trysquare.sequence.rules_truth import centre_outwards, rows_of
 from trysquare.sequence.slot_ledger import SlotRow
 from trysquare.tuning.wiring import ROLES
 
@@ -146,32 +146,36 @@ def sorted_box(x: float, other_x: float, top: float, bottom: float) -> tuple[flo
 
 def tightening(known: Known) -> list[dict[str, Any]]:
     """Joints whose screws have an order: a drawn row with the turn of each screw, alike ones together."""
-    rows: dict[tuple[Any, ...], list[Joint]] = {}
+    rows: dict[tuple[Any, ...], dict[str, Joint]] = {}
     for joint in known.machine.joints:
-        if joint.from_centre and len(joint.fastenings) > 2:
-            order = tuple(name.rpartition(".")[2] for name in centre_outwards(joint.fastenings))
-            at = _along(joint)
-            rows.setdefault((order, at), []).append(joint)
+        of_joint = rows_of(joint.fastenings) if joint.from_centre else {}
+        for part, names in of_joint.items():
+            row = [one for one in joint.fastenings if one.id in names]
+            if len(row) > 2:
+                order = tuple(name.rpartition(".")[2] for name in centre_outwards(row))
+                numbers = tuple(name.rpartition(".")[2] for name in names)
+                called = f"{joint.id}, {short(part, joint.unit)}" if len(of_joint) > 1 else joint.id
+                rows.setdefault((numbers, order, _along(row)), {})[called] = joint
     found = []
-    for (order, at), joints in rows.items():
-        last = {known.number_of.get(known.timeline.step_id(_final(known, joint)), 0) for joint in joints}
+    for (numbers, order, at), joints in rows.items():
+        last = {known.number_of.get(known.timeline.step_id(_final(known, one)), 0) for one in joints.values()}
         found.append({
-            "joints": [joint.id for joint in joints],
+            "joints": list(joints),
             "order": ", ".join(order),
             "steps": sorted(last - {0}),
-            "drawing": _row_drawing(order, at).facts(),
+            "drawing": _row_drawing(numbers, order, at).facts(),
         })  # fmt: skip
     return found
 
 
-def _along(joint: Joint) -> tuple[float, ...]:
+def _along(row: Sequence[Fastening]) -> tuple[float, ...]:
     """Where the screws lie along their row, from the first, in mm."""
-    first, last = joint.fastenings[0].head_mm, joint.fastenings[-1].head_mm
+    first, last = row[0].head_mm, row[-1].head_mm
     way = [b - a for a, b in zip(first, last, strict=True)]
     length = sum(part * part for part in way) ** 0.5 or 1.0
     return tuple(
         round(sum((x - a) * w for x, a, w in zip(one.head_mm, first, way, strict=True)) / length, 2)
-        for one in joint.fastenings
+        for one in row
     )
 
 
@@ -180,21 +184,19 @@ def _final(known: Known, joint: Joint) -> int | None:
     return max(turns, default=None)
 
 
-def _row_drawing(order: tuple[str, ...], at: tuple[float, ...]) -> Drawing:
-    """A rail from above, and at each screw its turn: 1 first."""
+def _row_drawing(numbers: tuple[str, ...], order: tuple[str, ...], at: tuple[float, ...]) -> Drawing:
+    """A rail from above, and at each screw its turn: 1 first. `numbers`: the screws' own, along the row."""
     turn = {name: number for number, name in enumerate(order, start=1)}
     length = max(at) or 1.0
     scale = (ROW_MM - 10.0) / length
     shapes: list[Shape] = [box(EDGE, 0.15, 0.15, ROW_MM - 0.15, 5.6)]
-    for number, place in enumerate(at, start=1):
+    for index, (number, place) in enumerate(zip(numbers, at, strict=True)):
         x = 5.0 + place * scale
-        first = turn[str(number)] == 1
+        first = turn[number] == 1
         shapes.append(Circle(pen=SOLID if first else WHITE, centre=(x, 2.9), radius=1.1 if first else 0.9))
-        far = number == 1 or (place - at[number - 2]) * scale >= NEAREST_MM
+        far = index == 0 or (place - at[index - 1]) * scale >= NEAREST_MM
         shapes.append(line(THIN, (x, 5.6), (x, 6.4 if far else 8.8)))
-        shapes.append(
-            Word(text=str(turn[str(number)]), at=(x, 7.8 if far else 10.2), size_pt=7.5, bold=first)
-        )
+        shapes.append(Word(text=str(turn[number]), at=(x, 7.8 if far else 10.2), size_pt=7.5, bold=first))
     says = f"Row of {len(at)} screws, tightened in this order, counted from one end: {', '.join(order)}."
     return Drawing(width_mm=ROW_MM, height_mm=11.6, shapes=tuple(shapes), says=says)
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
 from trysquare.ground.findings import Finding
-from trysquare.machine.values import Fastening, Joint, Machine
+from trysquare.machine.values import Fastening, Joint
 from trysquare.sequence.state import Event, Tightness, reached
 from trysquare.sequence.walk import Walk
 
@@ -176,14 +176,26 @@ def _has_run(walk: Walk, tie: tuple[str, ...]) -> bool:
     )
 
 
-def centre_outwards(fastenings: tuple[Fastening, ...]) -> tuple[str, ...]:
-    """Screws in a row from the middle outwards, alternately.
+def rows_of(fastenings: Sequence[Fastening]) -> Mapping[str, tuple[str, ...]]:
+    """Screws row by row, by the part under their heads: one joint may hold two rails."""
+    rows: dict[str, tuple[str, ...]] = {}
+    for one in fastenings:
+        under = one.grips[0].part if one.grips else ""
+        rows[under] = (*rows.get(under, ()), one.id)
+    return rows
+
+
+def centre_outwards(fastenings: Sequence[Fastening]) -> tuple[str, ...]:
+    """Screws from the middle of their row outwards, alternately, one row after the other.
 
     Common practice, no source: a rail tightened from the middle lies flat; from both ends it bows.
     """
-    middle = (len(fastenings) - 1) / 2
-    ranked = sorted(enumerate(fastenings), key=lambda pair: (abs(pair[0] - middle), pair[0]))
-    return tuple(one.id for _, one in ranked)
+    return tuple(name for row in rows_of(fastenings).values() for name in _outwards(row))
+
+
+def _outwards(row: tuple[str, ...]) -> list[str]:
+    middle = (len(row) - 1) / 2
+    return [name for _, name in sorted(enumerate(row), key=lambda pair: (abs(pair[0] - middle), pair[0]))]
 
 
 def from_one_end(fastenings: tuple[Fastening, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -199,11 +211,6 @@ def order_by_joint(order: Iterable[str]) -> Mapping[str, tuple[str, ...]]:
         joint, _, number = name.rpartition(".")
         found[joint] = (*found.get(joint, ()), number)
     return found
-
-
-def tightening_orders(machine: Machine) -> Mapping[str, tuple[str, ...]]:
-    """For every joint whose screws go from the middle outwards, their order."""
-    return {joint.id: centre_outwards(joint.fastenings) for joint in machine.joints if joint.from_centre}
 
 
 def _stated_order(event: Event) -> list[Finding]:
@@ -230,7 +237,10 @@ def _stated_order(event: Event) -> list[Finding]:
                     unit="pieces",
                 )
             )
-        elif not is_good_row(tuple(one.id for one in joint.fastenings), mine):
+        elif not all(
+            is_good_row(row, tuple(name for name in mine if name in row))
+            for row in rows_of(joint.fastenings).values()
+        ):
             found.append(
                 Finding(
                     code="tightened-from-the-ends",
