@@ -43,6 +43,6 @@ export function sentence(value: number, limits: Limits): string {
     case "bad":
       return `Out: ${said} is more than ${written(limit)}${room}.`;
     default:
-      return `Cannot tell: ${said} ± ${written(half)} lies across the limit ${written(limit)}. Read with a finer instrument, or several times.`;
+      return `Cannot tell: ${said} ± ${written(half)} lies across the limit ${written(limit)}. A finer instrument tells.`;
   }
 }

@@ -6,6 +6,7 @@ import math
 import struct
 import xml.etree.ElementTree as ET
 from json import loads
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,17 +18,20 @@ from log_entries import logged, said
 from trysquare.bench import links
 from trysquare.bench.bench import Bench, clock
 from trysquare.bench.facts import DrawnFacts, PartDrawn
-from trysquare.bench.making_order import instrument
+from trysquare.bench.making_order import instrument, to_read
 from trysquare.bench.must import open_items, unsettled
 from trysquare.bench.sketch import sketch_svg
 from trysquare.bench.to_scale import HIGHEST_PX, RATIO, WIDEST_PX, to_scale
 from trysquare.bench.verdicts import BAD, CANNOT_TELL, GOOD, judge, verdict_of
 from trysquare.bench.views import Drawn
 from trysquare.bench.views_step import PickView
+from trysquare.cli.main import main
+from trysquare.ground.errors import ReadingError
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Instrument
 from trysquare.publish.drawing import EDGE, SOLID, Circle, Drawing, Word, box
 from trysquare.record.replay import replay
+from trysquare.truing.log_readings import SaidReading, said_readings
 
 SIZES = st.floats(0, 1000)
 
@@ -58,13 +62,37 @@ def test_a_reading_in_other_lengths_is_judged_in_the_limits_unit(reed: tuple[Ben
     parallel = next(one for one in page.to_read if one.of == "rail-parallel")
     assert parallel.limit == 0.1
     for value, unit, expected in (
-        (60.0, "µm", GOOD),
+        (20.0, "µm", GOOD),
         (0.2, "mm", BAD),
         (0.01, "cm", CANNOT_TELL),
         (1.0, "N", ""),
     ):
         read = said("reading", "rail-true", of="rail-parallel", value=value, unit=unit, instrument="caliper")
         assert verdict_of(replay(logged([read])), "rail-true", parallel) == expected, unit
+
+
+def test_a_frame_s_squareness_has_what_each_instrument_makes_of_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Source: the uses of the instruments by common practice, no source: a square's error over its blade, two
+    diagonals by tape over the sides; the same limits stand behind the field and behind truing."""
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "frame", "--no-questions"]) == 0
+    machine = load_machine(tmp_path / "frame")
+    square = next(one for one in machine.characteristics if one.id == "base-square")
+    told = {
+        one.id: one for one in to_read(machine, square, {step.id: 1 for step in machine.steps}).instruments
+    }
+    assert set(told) == {"square", "tape"}  # a feeler leaf tells no angle
+    owned = next(one for one in machine.instruments if one.id == "square")
+    assert told["square"].half_width == pytest.approx(owned.trusted_half_width_mm / 75 * 100, abs=1e-4)
+    for name, value in (("square", 0.099), ("tape", 0.05)):
+        assert judge(value, 0.1, told[name].half_width or 0.0) == CANNOT_TELL
+    problems: list[ReadingError] = []
+    read = SaidReading(id="a", number=1, of="base-square", value=0.09, unit="mm/100", instrument="square")
+    (found,) = said_readings(machine, (read,), {}, problems)
+    assert problems == []
+    assert found.half_width_mm == pytest.approx(told["square"].half_width, abs=1e-4)
 
 
 def test_what_was_settled_is_open_again_when_that_is_taken_back(reed: tuple[Bench, Browser]) -> None:

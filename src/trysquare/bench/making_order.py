@@ -20,6 +20,7 @@ from trysquare.publish.durations import StepDuration, durations
 from trysquare.publish.lists import description_lists
 from trysquare.publish.sorts import KIND_WORDS, Labelled, labelled_sorts, size_words
 from trysquare.publish.tables import cautions
+from trysquare.sequence.instruments import limits_of, spans_of, told_by
 from trysquare.stock.letters import KeptLetter
 from trysquare.stock.need import Need
 
@@ -171,10 +172,13 @@ def to_read(machine: Machine, one: Characteristic, of_step: Mapping[str, int]) -
     steps = [step for step in machine.steps if any(one.id in action.reads for action in step.actions)]
     used = {name for step in steps for action in step.actions if one.id in action.reads
             for name in action.using}  # fmt: skip
+    spans = spans_of(machine, one)
+    limits = {each.id: limits_of(one, each, spans) for each in machine.instruments}
     instruments = [
-        instrument(each, one, chosen=each.id in used)
+        instrument(each, one, limits[each.id], chosen=each.id in used)
         for each in machine.instruments
-        if each.id in used or each.unit == one.unit.partition("/")[0]
+        if each.id in used
+        or (limits[each.id] is not None if told_by(one) else each.unit == one.unit.partition("/")[0])
     ]
     instruments.sort(key=lambda each: (not each.chosen, each.half_width is None))
     return ToReadView(
@@ -207,12 +211,19 @@ def _on(one: Characteristic, units: set[str]) -> str:
     return ", ".join(names)
 
 
-def instrument(one: Instrument, what: Characteristic | None, *, chosen: bool = False) -> InstrumentView:
-    """An instrument, with its error limits in the unit of what is read where they can be said in it."""
+def instrument(
+    one: Instrument, what: Characteristic | None, limits: float | None = None, *, chosen: bool = False
+) -> InstrumentView:
+    """An instrument, with its error limits in the unit of what is read where they can be said in it.
+
+    `limits`: what the instrument's own make of the characteristic; None where that is not known.
+    """
     own = one.unit
     unit = what.unit if what is not None else own
     lengths = what is None or what.sort not in ("free-motion", "other")
     half = one.half_width_mm if own == unit and lengths else None
+    if limits is not None:
+        half = round(limits, 4)
     told = f"{one.id}, ± {written(one.half_width_mm)} {_UNIT_WORDS.get(own, own)}"
     return InstrumentView(id=one.id, sort=one.sort, half_width=half, told=told, chosen=chosen)
 

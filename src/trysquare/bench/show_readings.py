@@ -61,7 +61,7 @@ def sentence(one: Reading, what: ToReadView, judged: str) -> str:
         GOOD: f"In: {said} stays within {limit}{room}.",
         BAD: f"Out: {said} is more than {limit}{room}.",
         CANNOT_TELL: f"Cannot tell: {said} ± {number(half)} lies across the limit {limit}. "
-        "Read with a finer instrument, or several times.",
+        "A finer instrument tells.",
     }.get(judged, "")
 
 

@@ -70,6 +70,11 @@ def _as_trusted(kind: InstrumentKind, owned: Instrument) -> Instrument:
     return replace(owned, half_width_mm=owned.trusted_half_width_mm, reach_mm=owned.reach_mm or kind.reach_mm)
 
 
+def told_by(one: Characteristic) -> frozenset[str]:
+    """The sorts of reading that tell a characteristic; empty for one that is only noted."""
+    return frozenset(_READS.get(one.sort, {}))
+
+
 def is_felt(one: Characteristic) -> bool:
     """Whether a characteristic is commonly told by hand or ear, without an instrument from the list."""
     return one.sort in ("free-motion", "other")
