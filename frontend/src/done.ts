@@ -12,7 +12,15 @@ interface Item {
   item: string;
   sort: string;
   says: string;
+  /** "reading" not made yet, "bad" read and out, "doing" for a check or a sign-off. */
+  lacks: "reading" | "bad" | "doing";
 }
+
+const WHY: Record<Item["lacks"], readonly string[]> = {
+  reading: ["Instrument not at hand", "Will be read after the next steps"],
+  bad: ["Will be trued in a later step", "Good enough for now"],
+  doing: ["Will be done later"],
+};
 
 /** Safety items, alignments and sign-offs of this step that nobody has settled or left open with a reason. */
 function openItems(): Item[] {
@@ -22,7 +30,12 @@ function openItems(): Item[] {
       if (each instanceof HTMLInputElement) return !each.checked;
       return !["good", "yes"].includes(each.dataset.settled ?? "");
     })
-    .map((each) => ({ item: each.dataset.must!, sort: each.dataset.sort ?? "", says: each.dataset.says || each.dataset.must! }));
+    .map((each) => ({
+      item: each.dataset.must!,
+      sort: each.dataset.sort ?? "",
+      says: each.dataset.says || each.dataset.must!,
+      lacks: each instanceof HTMLInputElement || !("of" in each.dataset) ? "doing" : each.dataset.settled === "bad" ? "bad" : "reading",
+    }));
 }
 
 export function followDone(): void {
@@ -62,8 +75,9 @@ async function done(button: HTMLElement): Promise<void> {
   const list = make("ul", { class: "plain-list still-open" }, ...open.map((each) => make("li", {}, make("i", { class: "notch", "aria-hidden": "true" }), each.says)));
   const keep = async (why: string): Promise<void> => {
     sheet.close();
-    for (const each of open) await say("left-open", { step, data: { item: each.item, reason: why, ...(each.sort && { sort: each.sort }) } });
-    await finish(step, next);
+    const left: string[] = [];
+    for (const each of open) left.push(await say("left-open", { step, data: { item: each.item, reason: why, ...(each.sort && { sort: each.sort }) } }));
+    await finish(step, next, left);
   };
   const choice = (why: string): HTMLButtonElement => {
     const made = make("button", { type: "button", class: "button wide" }, why);
@@ -75,13 +89,14 @@ async function done(button: HTMLElement): Promise<void> {
   const sheet = freshSheet(
     open.length === 1 ? "One thing is still open" : `${open.length} things are still open`,
     list,
-    make("p", { class: "small quiet" }, "They stay on the list of open points until they are settled. Why go on?"),
-    make("div", { class: "choices" }, choice("Instrument not at hand"), choice("Will be read after the next steps"), choice("Waiting for a part"), reason, own),
+    make("p", { class: "small quiet" }, open.length === 1 ? "It stays on the list of open points until it is settled. Why go on?" : "They stay on the list of open points until they are settled. Why go on?"),
+    make("div", { class: "choices" }, ...[...new Set(open.flatMap((each) => WHY[each.lacks])), "Waiting for a part"].map(choice), reason, own),
   );
   one(".choices button", sheet)?.focus();
 }
 
-async function finish(step: string, next: string): Promise<void> {
+/** `left`: what was said in the same tap; one undo takes it all back. */
+async function finish(step: string, next: string, left: readonly string[] = []): Promise<void> {
   const id = await say("done", { step });
   markRule(step, true);
   const title = one("#page")?.dataset.title ?? step;
@@ -91,11 +106,11 @@ async function finish(step: string, next: string): Promise<void> {
   } else {
     await go("/");
   }
-  tell(`Done: ${title}.`, { word: "Undo", act: () => void takeBack(id, step) });
+  tell(`Done: ${title}.`, { word: "Undo", act: () => void takeBack([id, ...left], step) });
 }
 
-async function takeBack(id: string, step: string): Promise<void> {
-  if (!(await unsay(id))) await say("undo", { step, data: { of: id } });
+async function takeBack(ids: readonly string[], step: string): Promise<void> {
+  for (const id of ids) if (!(await unsay(id))) await say("undo", { step, data: { of: id } });
   markRule(step, false);
   await go(`/step/${encodeURIComponent(step)}`);
 }

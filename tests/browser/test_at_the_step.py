@@ -31,6 +31,23 @@ def test_leaving_an_alignment_unread_asks_why_and_keeps_it_as_an_open_point(reed
     assert len(state_of(reed.folder).open_points) == len(state.open_points) - 1
 
 
+def test_one_undo_takes_back_all_that_one_tap_said(reed, opens) -> None:
+    window = opens(reed)
+    page = window.page
+    window.go("/step/rail-true")
+    page.locator("[data-done]").click()
+    page.get_by_role("button", name="Instrument not at hand").click()
+    page.wait_for_selector("h1:has-text('Step 5 of')")
+    window.all_said()
+    assert state_of(reed.folder).open_points
+    page.locator("#saying").get_by_role("button", name="Undo").click()
+    page.wait_for_selector("h1:has-text('Step 4 of')")
+    window.all_said()
+    state = state_of(reed.folder)
+    assert state.open_points == {}
+    assert state.steps["rail-true"].done is None
+
+
 def test_a_part_done_differently_is_two_taps_and_can_be_taken_back(reed, opens) -> None:
     window = opens(reed)
     page = window.page

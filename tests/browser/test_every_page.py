@@ -81,7 +81,7 @@ def used(reed, opens):
     window.go("/step/rail-true")
     keep_readings(window.page, "0,4")
     window.page.locator("[data-done]").click()
-    window.page.get_by_role("button", name="Instrument not at hand").click()
+    window.page.get_by_role("button", name="Waiting for a part").click()
     window.page.wait_for_selector("h1:has-text('Step 5')")
     window.all_said()
     return reed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from itertools import groupby
 from typing import Any
@@ -16,6 +17,7 @@ from trysquare.publish.mistakes import grouped_ways
 from trysquare.publish.sorts import size_words
 from trysquare.publish.tables import cautions
 from trysquare.publish.typst_page import breakable
+from trysquare.sequence.instruments import limits_of, spans_of
 from trysquare.sequence.state import Tightness
 from trysquare.stock.picks import PickLine, SlotNuts
 
@@ -118,7 +120,7 @@ def _reads(known: Known, step: Step) -> list[dict[str, Any]]:
             row = found.setdefault(name, _read(known, one, owned, step.unit))
             row["times"] += 1
             if owned and not row["with"]:
-                row |= _judged(one, owned)
+                row |= _judged(machine, one, owned)
     return list(found.values())
 
 
@@ -133,7 +135,7 @@ def _read(known: Known, one: Characteristic, owned: list[Instrument], unit: str)
         "times": 0,
         "with": "",
         "verdict": "",
-        **(_judged(one, owned) if owned else {}),
+        **(_judged(known.machine, one, owned) if owned else {}),
     }
 
 
@@ -143,17 +145,23 @@ def _in_words(name: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _judged(one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
-    """The instrument and, where both are in millimetres, where its error limits leave no answer.
+def _judged(machine: Machine, one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
+    """The instrument, and where its error limits leave no answer.
 
-    Guard band: a value counts as good or bad only where the instrument's whole error limits stand behind it.
+    Guard band: a value counts as good or bad only where the instrument's whole error limits stand behind it,
+    as they are in the characteristic's own unit.
     """
-    instrument = min(owned, key=lambda each: each.trusted_half_width_mm)
-    half = instrument.trusted_half_width_mm
+    spans = spans_of(machine, one)
+    limits = [limits_of(one, each, spans) for each in owned]
+    halves = [math.inf if each is None else each for each in limits]
+    half, _, instrument = min(
+        zip(halves, (each.trusted_half_width_mm for each in owned), owned, strict=True),
+        key=lambda row: row[:2],
+    )
     if unit_of(instrument) != "mm":
         return {"with": instrument.id, "verdict": ""}
-    told = f"{instrument.id}, ± {written(half)} mm"
-    if one.unit != "mm" or one.sort in ("free-motion", "other"):
+    told = f"{instrument.id}, ± {written(instrument.trusted_half_width_mm)} mm"
+    if math.isinf(half) or one.sort in ("free-motion", "other"):
         return {"with": told, "verdict": ""}
     if half >= one.limit:
         verdict = f"bad above {written(round(one.limit + half, 3))}; this instrument cannot say good"
