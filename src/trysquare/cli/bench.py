@@ -17,6 +17,7 @@ import click
 from trysquare.cli import cache
 from trysquare.cli.answers import CLEAN, NotThere, print_json, talk, unreadable
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
+from trysquare.cli.words import quoted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -144,7 +145,7 @@ def opening_of(folder: str, doors: list[Door], *, lan: bool, plain: bool) -> Ope
 
     local = frozenset({"localhost", "127.0.0.1", "::1"})
     if not lan:
-        return Opening(hosts=local, how_to_open=HOW_TO_OPEN.format(folder=folder))
+        return Opening(hosts=local, how_to_open=HOW_TO_OPEN.format(folder=quoted(folder)))
     addresses, names = own_addresses(), own_names()
     if not addresses:
         raise NotThere("This computer has no address in a private network. Join one, or leave --lan out.")

@@ -208,7 +208,7 @@ def _asked(page: Page, rows: list[dict[str, Any]], facts: dict[str, Any], tell_a
             (("at", spot), ("ask", one["question"]), ("choices", choices), ("say", _say(one))), indent=4
         )
     _left(page, len(rows) - len(shown))
-    again = f"trysquare import {words.one_line(facts['file'])} {words.one_line(facts['folder'])}"
+    again = f"trysquare import {words.quoted(facts['file'])} {words.quoted(facts['folder'])}"
     page.line(
         "Until then they count as shown, as own parts where there is a choice. Decide at a terminal, or with "
         f"these options behind {again}.",

@@ -194,7 +194,7 @@ def _tell_next(page: Page, facts: dict[str, Any]) -> None:
     if not facts["written"]:
         return
     page.gap()
-    shown = words.one_line(facts["folder"])
+    shown = words.quoted(facts["folder"])
     page.line("Go on so:")
     page.pairs(
         (

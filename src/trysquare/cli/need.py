@@ -206,10 +206,8 @@ def _tell_whole(page: Page, facts: dict[str, Any]) -> None:
     sorts = words.count(len(facts["lines"]), "sort")
     page.line(f"{words.count(facts['pieces'], 'piece')} of {sorts}", style="bold")
     if facts["lines"]:
-        page.line(
-            f'trysquare need {facts["folder"]} --why "{facts["lines"][-1]["part"]}" says who asks for it.',
-            style=QUIET,
-        )
+        folder, last = words.quoted(facts["folder"]), facts["lines"][-1]["part"]
+        page.line(f'trysquare need {folder} --why "{last}" says who asks for it.', style=QUIET)
 
 
 def _part_cell(line: dict[str, Any]) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
 from pathlib import Path
 from typing import Any
@@ -147,7 +146,7 @@ def _tell(facts: dict[str, Any]) -> None:
     page.line(f"{facts['parts']} parts, {facts['steps']} steps; checked: {found}.")
     page.pairs((("files", ", ".join(facts["files"])),))
     page.gap()
-    shown = shlex.quote(words.one_line(facts["folder"]))
+    shown = words.quoted(facts["folder"])
     page.line("Go on so:")
     page.pairs(
         (

@@ -51,7 +51,11 @@ def _tell_waiting(page: Page, facts: dict[str, Any], most: int) -> None:
     _more(page, waiting, most)
     first = waiting[0]
     part = first["guesses"][0]["part"] if first["guesses"] else "PART"
-    page.line(f'trysquare stock {facts["folder"]} --confirm "{first["name"]}={part}" remembers it.', 2, QUIET)
+    page.line(
+        f'trysquare stock {words.quoted(facts["folder"])} --confirm "{first["name"]}={part}" remembers it.',
+        2,
+        QUIET,
+    )
 
 
 def _tell_short(page: Page, facts: dict[str, Any], most: int) -> None:

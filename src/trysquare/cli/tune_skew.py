@@ -170,7 +170,7 @@ def _case(
         scale_limit_percent=scale_limit,
         squareness={plane: squareness_of_plane(machine, plane) for plane in PLANES},
         slacks=() if machine is None else hole_slacks(machine),
-        frame=words.one_line(folder or ""),
+        frame=words.quoted(folder) if folder else "",
     )
 
 

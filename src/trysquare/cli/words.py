@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable, Sequence
 
 
@@ -9,6 +10,11 @@ def one_line(text: object) -> str:
     """Text that cannot steer a terminal: control characters are shown as escapes, line ends as spaces."""
     words = str(text).replace("\r\n", " ").replace("\n", " ").replace("\t", " ")
     return "".join(char if char.isprintable() else repr(char)[1:-1] for char in words)
+
+
+def quoted(text: object) -> str:
+    """A path or a name as it is typed in a command line: in quotes where a shell would take it apart."""
+    return shlex.quote(one_line(text))
 
 
 def sentence(text: object) -> str:
