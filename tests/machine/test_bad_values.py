@@ -267,6 +267,7 @@ def test_hole_groups_and_shafts_of_a_part_have_names_of_their_own(tmp_path: Path
         ('rail = "rail"', 'rail = "beam"', "rail", "frame/beam", "Name a part whose type is a rail."),
         ('rail = "rail"', 'rail = "rial*"', "rail", "rial*", "Did you mean 'rail'?"),
         ('screw = "ISO 4762 M3"', 'screw = "a screw"', "screw", "a screw", "Write the standard, the thread"),
+        ('screw = "ISO 4762 M3"', 'screw = "ISO 4762 M3,5"', "screw", "ISO 4762 M3,5", "Did you mean M3?"),
         ('nut = "slide-in"', 'nut = "slide-on"', "nut", "slide-on", "Did you mean 'slide-in'?"),
         ('align = "corners-square"', 'align = "corner-square"', "align", "corner-square", "Did you mean 'corners-square'?"),
         ('recipe = "rail-on-slot"', 'recipe = "rails-on-slot"', "recipe", "rails-on-slot", "Did you mean 'rail-on-slot'?"),
@@ -408,3 +409,12 @@ def test_twelve_faults_in_five_files_are_twelve_problems_in_file_order(tmp_path:
         ("units/frame.toml", "unit.frame.joint.rail-screws.screw"),
     ]
     assert len(problems) == 12
+
+
+def test_a_part_of_another_unit_is_suggested_however_its_name_was_typed(tmp_path: Path) -> None:
+    for word in ("Frame/Beam:+z", "fraem/beam:+z", "FRAME/beam:+z"):
+        files = {
+            "units/top.toml": f'[unit]\ntitle = "Top"\n[place]\nlid = {{ part = "plate", on = "{word}" }}\n'
+        }
+        problem = problem_of(good(tmp_path / word.partition(":")[0].replace("/", "-"), files))
+        assert problem.remedy == "Did you mean 'frame/beam'?", word

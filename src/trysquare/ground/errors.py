@@ -71,8 +71,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
     words = sorted(set(known))
     if not words:
         return "None is defined yet."
-    close = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
+    small = {each.casefold(): each for each in reversed(words)}
+    close = difflib.get_close_matches(word.casefold(), small, n=1, cutoff=0.6)
     if close:
-        return f"Did you mean '{close[0]}'?"
+        return f"Did you mean '{small[close[0]]}'?"
     few = ", ".join(words[:12])
     return f"Known: {few}{', …' if len(words) > 12 else ''}."

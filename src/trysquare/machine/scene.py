@@ -41,7 +41,7 @@ class Scene:
     met_broken: int = 0  # how often something was asked for whose problem is noted already
     channels: ChannelMap = field(default_factory=lambda: ChannelMap(()))
     findings: list[Finding] = field(default_factory=list)
-
+    coming: tuple[str, ...] = ()  # ids that the files name, whether they are placed yet or not
     _slots: dict[str, dict[str, Channel]] = field(default_factory=dict)
 
     def slots_of(self, member: PlacedPart) -> Mapping[str, Channel]:
@@ -64,7 +64,7 @@ class Scene:
             if name in self.broken:
                 self.met_broken += 1
                 return None
-        known = [name.removeprefix(f"{unit}/") for name in self.parts]
+        known = [name.removeprefix(f"{unit}/") for name in (*self.parts, *self.coming)]
         self.problems.append(
             ReadingError(where=where, read=word, expected="a placed part", remedy=nearest(word, known))
         )
@@ -294,6 +294,7 @@ class _Pending:
 
 def _place_parts(scene: Scene, pending: Mapping[str, _Pending], tree: Tree) -> None:
     """Places every part after the one it stands on, however long the chain of them is."""
+    scene.coming = tuple(pending)
     for identity in pending:
         chain = [identity]
         while chain:

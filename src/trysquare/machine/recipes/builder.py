@@ -15,6 +15,7 @@ from trysquare.catalogue.screws import sold_lengths_mm, split_standard
 from trysquare.catalogue.values import Insert, Nut, Screw, SlotNut, SlotNutShape, Washer
 from trysquare.ground.errors import ReadingError, Where, nearest
 from trysquare.ground.placement import Array, Placement, facing
+from trysquare.machine.recipes.nut_threads import nearest_thread, threads_of
 from trysquare.machine.scene import Scene
 from trysquare.machine.slots import Hit
 from trysquare.machine.stack import make_stack, suggested_length_mm
@@ -236,11 +237,19 @@ class JointBuilder:
         """The slot nut a joint asks for: a whole designation, or a sort; slot and thread are added."""
         word = str(self.raw.get("nut", "slide-in"))
         shapes = [str(shape) for shape in SlotNutShape]
-        if word in shapes:
-            word = f"{word} nut slot {hit.channel.profile.slot_mm:g} {thread}"
+        sort = f"{word} nut slot {hit.channel.profile.slot_mm:g}" if word in shapes else ""
         try:
-            part_type = standard_type(word)
+            part_type = standard_type(f"{sort} {thread}" if sort else word)
         except UnknownDesignation as error:
+            if sort and (known := threads_of(sort)):
+                # The nut follows from the screw: it is the screw's thread that there is none for.
+                self.problem(
+                    "screw",
+                    self.raw.get("screw", ""),
+                    f"a screw whose thread a {sort} is made with: {', '.join(known)}",
+                    f"Did you mean {nearest_thread(thread, known)}?",
+                )
+                return None
             close = nearest(word, shapes)
             remedy = close if close.startswith("Did") else error.remedy
             self.problem("nut", word, "a slot nut: " + ", ".join(shapes), remedy)
