@@ -11,6 +11,7 @@ from trysquare.fit.hands import drive_findings, hand_findings
 from trysquare.fit.moving import moving_findings
 from trysquare.fit.pairs import pair_findings
 from trysquare.fit.screws import screw_faults
+from trysquare.fit.shape_scale import scale_findings
 from trysquare.fit.stops import stop_findings
 from trysquare.fit.torque import torque_findings
 from trysquare.ground.findings import Finding, Weight
@@ -42,6 +43,7 @@ def check_fit(machine: Machine) -> tuple[Finding, ...]:
         *axis_findings(machine, moving),
         *stop_findings(machine, moving),
         *moving_findings(machine, moving, unusable),
+        *scale_findings(machine, unusable),
         *level_findings(machine, unusable),
     ]
     units = {unit: index for index, unit in enumerate(machine.units)}
