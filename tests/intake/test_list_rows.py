@@ -57,7 +57,8 @@ def decided(*rows: tuple[Any, ...], known: Known | None = None) -> tuple[Decided
     ],
 )
 def test_columns_are_found_by_their_headings(heading: tuple[str, ...], found: dict[str, str]) -> None:
-    one = table(("My slider",), heading, ("M3x8 SHCS", "4", "4", "4")[: len(heading)])
+    row = ["M3x8 SHCS" if "ABCD"[at] == found["name"] else "4" for at in range(len(heading))]
+    one = table(("My slider",), heading, tuple(row))
     assert columns_of(one) == found
 
 

@@ -143,7 +143,7 @@ def tell(facts: dict[str, Any], *, tell_all: bool) -> None:
     counts = facts["counts"]
     page.title(
         f"{words.count(counts['rows'], 'row')}: {counts['recognised']} recognised, {counts['asked']} asked, "
-        f"{counts['own']} own parts" + (f", {counts['left_out']} left out" if counts["left_out"] else ""),
+        f"{counts['own']} own part{'' if counts['own'] == 1 else 's'}" + (f", {counts['left_out']} left out" if counts["left_out"] else ""),
         f"{facts['file']} → {facts['folder']}",
     )
     for each in facts["columns"]:

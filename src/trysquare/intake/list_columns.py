@@ -15,6 +15,7 @@ from itertools import pairwise
 from typing import Any
 
 from trysquare.ground.errors import ReadingError, Where, nearest
+from trysquare.intake.list_telling import telling_column
 from trysquare.stock.quantities import NotACount, read_quantity
 from trysquare.stock.tables import Table, TableRow
 
@@ -130,6 +131,7 @@ def find_columns(table: Table, said: Mapping[str, str], problems: list[ReadingEr
             return None
         columns[sort] = Column(at=guess, heading=_heading_at(heading, guess))
         how.append(f"Column {letter_of(guess)} is taken for {_words(sort)}, by what stands in it.")
+    how += [] if "name" in said else _told_better(rows, columns, heading)
     return Columns(found=columns, heading_line=line, how=tuple(how))
 
 
@@ -155,6 +157,18 @@ def _heading(table: Table) -> tuple[TableRow | None, dict[str, Column], dict[str
                 return row, found, twice
         return _unknown_heading(table.rows), {}, {}
     return best
+
+
+def _told_better(rows: Sequence[TableRow], columns: dict[str, Column], heading: TableRow | None) -> list[str]:
+    """Takes the column whose cells tell the parts, where its heading says another; the words for it."""
+    better = telling_column(rows, {key: one.at for key, one in columns.items()})
+    if better is None:
+        return []
+    old = columns["name"]
+    columns["name"] = Column(at=better.at, heading=_heading_at(heading, better.at))
+    if better.old_has_words:
+        columns.setdefault("note", old)
+    return [f"Column {letter_of(better.at)} is taken for the parts' names: {better.why}."]
 
 
 def _unknown_heading(rows: Sequence[TableRow]) -> TableRow | None:
