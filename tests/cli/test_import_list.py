@@ -282,7 +282,7 @@ def test_the_page_names_every_asked_row_and_how_to_decide_it(
 ) -> None:
     assert main(["import", str(listed), str(tmp_path / "machine")]) == 1
     page = " ".join(capsys.readouterr().out.split())
-    assert "4 rows: 2 recognised, 1 asked, 1 own parts" in page
+    assert "4 rows: 2 recognised, 1 asked, 1 own part" in page
     assert '--confirm "M3 x 10=ISO 4762 M3x10"' in page
 
 

@@ -18,6 +18,7 @@ from trysquare.cli.page import QUIET, Page
 from trysquare.intake.list_columns import letter_of
 from trysquare.intake.list_decide import Decided, pieces_key
 from trysquare.intake.list_hidden import HiddenLines, HiddenSheet
+from trysquare.intake.list_runs import run_mm
 from trysquare.stock.remembered import plain_name
 
 MOST_SHOWN = 20
@@ -117,6 +118,7 @@ def _hidden(one: HiddenSheet | HiddenLines) -> dict[str, Any]:
 
 def _row(one: Decided) -> dict[str, Any]:
     read = one.understood
+    run = run_mm(one.parts, one.row.text, one.row.length_mm)
     return {
         "name": one.row.text,
         "where": where_fact(one.row.where),
@@ -126,7 +128,8 @@ def _row(one: Decided) -> dict[str, Any]:
         "pieces_asked": "pieces asked" in one.state,
         "quantity": one.row.quantity,
         "how": one.how,
-        "says": list(one.says),
+        "length_mm": run,
+        "says": [*one.says, *([f"{words.length(run)} long, kept in list.csv."] if run else [])],
         "question": one.question,
         "choices": [
             {"part": choice.designation, "confidence": round(choice.confidence, 2)} for choice in one.choices
@@ -143,7 +146,8 @@ def tell(facts: dict[str, Any], *, tell_all: bool) -> None:
     counts = facts["counts"]
     page.title(
         f"{words.count(counts['rows'], 'row')}: {counts['recognised']} recognised, {counts['asked']} asked, "
-        f"{counts['own']} own part{'' if counts['own'] == 1 else 's'}" + (f", {counts['left_out']} left out" if counts["left_out"] else ""),
+        f"{counts['own']} own part{'' if counts['own'] == 1 else 's'}"
+        + (f", {counts['left_out']} left out" if counts["left_out"] else ""),
         f"{facts['file']} → {facts['folder']}",
     )
     for each in facts["columns"]:

@@ -13,10 +13,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from trysquare.intake.list_decide import Decided, OwnPart, pieces_key
+from trysquare.intake.list_runs import run_mm
 from trysquare.stock.remembered import plain_name
 
 LIST_FILE, PARTS_FILE, MACHINE_FILE = "list.csv", "parts.toml", "machine.toml"
 COLUMNS = ("part", "pieces", "state", "name", "quantity", "note")
+LENGTH = "length_mm"  # a further column, where a belt or wire says one
 _BEGINS_FORMULA = ("=", "+", "-", "@")
 _UNDECIDED = "# Not decided yet: trysquare import asks which part is meant."
 
@@ -31,6 +33,7 @@ class ListLine:
     name: str = ""
     quantity: str = ""
     note: str = ""
+    length_mm: str = ""  # of a belt or wire
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +56,7 @@ def list_lines(decided: Iterable[Decided]) -> tuple[ListLine, ...]:
             name=one.row.text,
             quantity=one.row.quantity,
             note=one.row.note,
+            length_mm=f"{run:g}" if (run := run_mm(one.parts, one.row.text, one.row.length_mm)) else "",
         )
         for one in decided
         for part in one.parts
@@ -63,10 +67,12 @@ def list_text(lines: Iterable[ListLine]) -> str:
     """list.csv."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    lines = list(lines)
+    runs = any(line.length_mm for line in lines)
+    writer.writerow((*COLUMNS, LENGTH) if runs else COLUMNS)
     for line in lines:
         said = (_no_formula(text) for text in (line.name, line.quantity, line.note))
-        writer.writerow((line.part, line.pieces, line.state, *said))
+        writer.writerow((line.part, line.pieces, line.state, *said, *([line.length_mm] if runs else [])))
     return out.getvalue()
 
 
@@ -80,7 +86,7 @@ def read_lines(text: str) -> tuple[ListLine, ...]:
         row = dict(zip(heading, (cell.strip() for cell in cells), strict=False))
         pieces = row.get("pieces", "")
         if row.get("part") and pieces.isascii() and pieces.isdigit():
-            more = {key: _as_said(row.get(key, "")) for key in COLUMNS[2:]}
+            more = {key: _as_said(row.get(key, "")) for key in (*COLUMNS[2:], LENGTH)}
             found.append(ListLine(part=row["part"], pieces=int(pieces), **more))
     return tuple(found)
 
