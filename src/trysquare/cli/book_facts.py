@@ -31,21 +31,22 @@ def read_known(
     folder: str, papers: Sequence[str], *, use_cache: bool, with_findings: bool
 ) -> tuple[Known, tuple[KeptLetter, ...]]:
     """The machine's answers and the letters kept. Raises ReadingErrors."""
-    from trysquare.cli.check_facts import all_findings
+    from trysquare.cli.check_facts import all_findings, boxes_unread
     from trysquare.publish.known import Judged, known_of
 
     machine = read_machine(folder, papers)
     problems: list[ReadingError] = []
     kept = read_letters(Path(machine.folder), problems)
     whole = need(machine)
-    boxes = _boxes(machine, whole, problems) if with_findings else {}
     if problems:
         raise ReadingErrors(problems)
+    boxes = _boxes(machine, whole, problems) if with_findings else {}
+    unread = boxes_unread(problems)
     reach = _recalled(machine) if use_cache else Reach(machine)
     looking = beside(partial(_ways, machine, reach))
 
     def judged() -> Judged:
-        findings = all_findings(machine, whole, reach) if with_findings else []
+        findings = [*all_findings(machine, whole, reach), *unread] if with_findings else []
         ways, memory, apart = looking()
         reach.learn(memory)
         know_apart(apart)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from trysquare.cli.check_no_rule import no_rule_yet
 from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine
 from trysquare.cli.order_memory import keep_for_next, recalled
-from trysquare.ground.errors import ReadingError, ReadingErrors
+from trysquare.ground.errors import ReadingError
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Kind, Machine
 from trysquare.sequence.causes import one_for_each_cause
@@ -82,8 +82,25 @@ def all_findings(machine: Machine, whole: Need, reach: Reach | None = None) -> l
     return one_for_each_cause(machine, findings)
 
 
+def boxes_unread(problems: Sequence[ReadingError]) -> list[Finding]:
+    """What cannot be read in the boxes' lists, as findings: the machine itself can be read without them."""
+    return [
+        Finding(
+            code="boxes-unread",
+            says=f"{one.where}: read '{one.read}', expected {one.expected}.",
+            remedy=one.remedy,
+            where=one.where,
+        )
+        for one in problems
+    ]
+
+
 def boxes_findings_of(machine: Machine, whole: Need) -> Sequence[Finding]:
-    """Steps that need more than the boxes hold; nothing without boxes or steps. Raises ReadingErrors."""
+    """Steps that need more than the boxes hold; nothing without boxes or steps.
+
+    Boxes that cannot be read are no part of the machine: each fault in them is a finding, and all else is
+    checked.
+    """
     if not machine.steps or not box_files(Path(machine.folder) / FOLDER_NAME):
         return ()
     from trysquare.stock.counting import read_count
@@ -93,7 +110,7 @@ def boxes_findings_of(machine: Machine, whole: Need) -> Sequence[Finding]:
     problems: list[ReadingError] = []
     count = read_count(machine, whole, problems)
     if problems:
-        raise ReadingErrors(problems)
+        return boxes_unread(problems)
     reached = reach(whole, demands_of(machine, whole, count.lots), count.lots)
     return boxes_findings(whole, reached, len(count.waiting))
 
