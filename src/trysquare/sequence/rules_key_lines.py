@@ -31,7 +31,15 @@ def key_lines(walk: Walk, event: Event) -> list[Finding]:
     for names, screws in blocked.items():
         tool = walk.reach.key_for(screws[0])
         # Counted from the part the screw sits in: that stood there before the screw came.
-        at, first = first_there(walk, walk.seat_of[screws[0].screw], names)
+        seat = walk.seat_of[screws[0].screw]
+        others = [name for name in names if name != seat and walk.state.met(name, seat) is not None]
+        remedy = (
+            f"{names[0]} covers its own screw from the first: compare its shape with its holes, or leave a "
+            "way for the key."
+        )
+        if others:
+            at, first = first_there(walk, seat, others)
+            remedy = f"Turn it before step {walk.step_of(at)}, where {first} comes there."
         found.append(
             Finding(
                 code="no-key-line",
@@ -44,7 +52,7 @@ def key_lines(walk: Walk, event: Event) -> list[Finding]:
                 value=tool.size_mm,
                 unit="mm",
                 at_mm=screws[0].head_mm,
-                remedy=f"Turn it before step {walk.step_of(at)}, where {first} comes there.",
+                remedy=remedy,
             )
         )
     return found
