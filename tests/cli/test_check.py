@@ -190,15 +190,3 @@ def test_what_no_rule_looks_at_is_said_of_machines_that_have_it(tmp_path: Path, 
     assert "belt tension" in told
     bare = run("check", write_files(tmp_path, BARE), "--json").json["not_checked"]
     assert not [says for says in bare if "no rule yet" in says or "tune" in says]
-
-
-def test_a_row_of_a_box_that_cannot_be_read_stops_nothing_else(tmp_path: Path, run: Run) -> None:
-    folder = write_frame(tmp_path / "frame")
-    (folder / "boxes").mkdir()
-    (folder / "boxes" / "kit.csv").write_text("part,pieces\nISO 7380-1 M5x10,ca. 8\n", "utf-8")
-    answer = run("check", folder, "--json")
-    assert answer.status in (0, 1)
-    (finding,) = [one for one in answer.json["findings"] if one["code"] == "boxes-unread"]
-    assert "boxes/kit.csv:2" in finding["says"]
-    assert finding["weight"] == "doubt"
-    assert "joints" in answer.json["levels"]
