@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from trysquare.ground.errors import ReadingErrors
+from trysquare.publish.tables import table
 from trysquare.tuning.maintenance import (
     TASKS,
     Done,
@@ -44,8 +47,9 @@ def test_a_guessed_speed_makes_travel_unsure_and_a_given_one_less() -> None:
 
 def test_what_is_near_its_limit_and_unsure_cannot_be_told() -> None:
     # 500 h at a guessed 50 mm/s: 90 km of 100, give or take the half.
+    by_travel = replace(GUIDES, then=Interval(travel_km=100, months=6))
     case = MaintenanceCase(
-        tasks=[GUIDES],
+        tasks=[by_travel],
         today="2026-06-01",
         use={"guides": use_of_hours(500, None)},
         done={"guides": Done(date="2026-05-01")},
@@ -94,3 +98,17 @@ def test_a_table_of_jobs_without_hours_is_told() -> None:
     with pytest.raises(ReadingErrors) as caught:
         parse_jobs("date,time\n2026-01-01,3\n", "jobs.csv")
     assert "hours" in caught.value.problems[0].expected
+
+
+@pytest.mark.parametrize(
+    ("row", "task"),
+    [("rails", "guides"), ("leads", "lead-screws"), ("belts", "belts"), ("screws-cold", "screws"),
+     ("terminals", "terminals")],
+)  # fmt: skip
+def test_the_book_s_care_and_what_is_due_say_the_same(row: str, task: str) -> None:
+    care = next(each for each in table("care") if each["id"] == row)
+    one = next(each for each in TASKS if each.id == task)
+    assert care["first"] == f"after {one.first.hours:g} hours"
+    hours = f"{one.then.hours:g} hours" if one.then.hours else ""
+    assert hours in care["then"]
+    assert ("once a year" if one.then.months == 12 else f"{one.then.months:g} months") in care["then"]
