@@ -68,3 +68,34 @@ def suggested_length_mm(stack: Stack, standard: str, thread: str) -> float | Non
     good = [length for length in sold_lengths_mm(standard, thread) if fits(stack, length)]
     clear = [length for length in good if math.isinf(stack.room_mm) or length + TIP_CLEAR_MM <= stack.room_mm]
     return (clear or good or [None])[0]  # type: ignore[list-item]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextLength:
+    """A length on sale that does not fit. `by_mm`: how much too short (below 0) or, delivered long, too long.
+
+    `least_mm` to `most_mm`: by how much less (too short) or more (too long) would have to be clamped for it
+    to fit; `most_mm` below `least_mm`: by no thickness.
+    """
+
+    length_mm: float
+    by_mm: float
+    least_mm: float
+    most_mm: float
+
+
+def next_lengths(stack: Stack, standard: str, thread: str) -> tuple[NextLength, ...]:
+    """Where no length fits: the longest on sale that is too short, and the shortest that is too long."""
+    need = stack.thread_from_mm + stack.least_mm
+    lengths = sold_lengths_mm(standard, thread)
+    found = []
+    for length in [one for one in lengths if engaged_mm(stack, one) < stack.least_mm - 1e-9][-1:]:
+        plus, _ = length_tolerance_mm(length)
+        lack = need - length
+        found.append(
+            NextLength(length_mm=length, by_mm=-lack, least_mm=lack, most_mm=stack.room_mm - length - plus)
+        )
+    for length in [one for one in lengths if one + length_tolerance_mm(one)[0] > stack.room_mm][:1]:
+        over = length + length_tolerance_mm(length)[0] - stack.room_mm
+        found.append(NextLength(length_mm=length, by_mm=over, least_mm=over, most_mm=length - need))
+    return tuple(found)

@@ -16,9 +16,10 @@ from trysquare.catalogue.values import Insert, Nut, Screw, SlotNut, SlotNutShape
 from trysquare.ground.errors import ReadingError, Where, nearest
 from trysquare.ground.placement import Array, Placement, facing
 from trysquare.machine.recipes.nut_threads import nearest_thread, threads_of
+from trysquare.machine.recipes.screw_words import no_length_words
 from trysquare.machine.scene import Scene
 from trysquare.machine.slots import Hit
-from trysquare.machine.stack import make_stack, suggested_length_mm
+from trysquare.machine.stack import make_stack, next_lengths, suggested_length_mm
 from trysquare.machine.toml_lines import Path
 from trysquare.machine.types import standard_type
 from trysquare.machine.values import (
@@ -150,17 +151,14 @@ class JointBuilder:
                 return None  # said for another screw of this joint
             if found is None:
                 self.no_length = True
+                says, remedy = no_length_words(word, stack, next_lengths(stack, standard, thread))
                 self.scene.say(
                     "no-length-fits",
-                    f"{word}: no length on sale gives {stack.least_mm:.1f} mm of thread from "
-                    f"{bite.from_mm:.1f} mm on and stays within {bite.room_mm:.1f} mm.",
+                    says,
                     joint=self.id,
                     parts=(bite.part,) if bite.part else (),
-                    value=stack.thread_from_mm + stack.least_mm,
-                    limit=bite.room_mm,
-                    unit="mm",
                     where=self.where(key),
-                    remedy="Change the plate's thickness, add a washer, or take another nut.",
+                    remedy=remedy,
                 )
                 return None
             word = f"{standard} {thread}x{found:g} {strength}".strip()
