@@ -266,3 +266,16 @@ def test_progress_and_time_stand_on_the_order(computer: Browser) -> None:
     text = computer.get("/").text
     assert "1 of 10 steps done" in text
     assert "7 min" in text
+
+
+def test_the_open_points_figure_counts_what_the_page_lists(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    bad = event("reading", "rail-true", of="rail-parallel", value=0.9, unit="mm", instrument="caliper")
+    left = event("left-open", "feet", item="feet: sign", reason="later")
+    answer = computer.say(bad, left)
+    assert answer.json()["state"]["open_points"] == 2
+    text = computer.get("/open").text
+    assert "0.9" in text
+    assert "later" in text
+    good = event("reading", "rail-true", of="rail-parallel", value=0.01, unit="mm", instrument="caliper")
+    assert computer.say(good).json()["state"]["open_points"] == 1

@@ -274,6 +274,11 @@ def test_no_page_asks_for_or_names_an_option_of_the_command_line(reed: tuple[Ben
         assert not re.findall(r"[^\w-]--[a-z][a-z-]+", text), form.what
 
 
+def test_the_wiring_page_takes_the_readings_of_coil_pairs(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    assert 'data-file="coils"' in computer.get("/tune/wiring").text
+
+
 def test_every_option_that_a_report_names_is_called_as_its_page_calls_it() -> None:
     """All sentences of the tuning core and commands that name an option, whichever case makes them."""
     by_what = {form.what: form for form in forms()}

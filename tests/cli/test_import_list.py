@@ -10,6 +10,7 @@ import click
 import openpyxl
 import pytest
 
+from command_line import Run
 from trysquare.cli import import_list
 from trysquare.cli.main import main
 
@@ -399,3 +400,13 @@ def test_a_text_that_is_named_as_a_workbook_is_told_its_right_name(
     (tmp_path / "list.xlsx").write_text(LIST, encoding="utf-8")
     assert main(["import", str(tmp_path / "list.xlsx"), str(tmp_path / "machine")]) == 2
     assert "Name it .csv." in capsys.readouterr().err
+
+
+def test_a_part_that_is_left_out_later_leaves_no_definition_behind(tmp_path: Path, run: Run) -> None:
+    file, folder = tmp_path / "list.csv", tmp_path / "machine"
+    file.write_text("Part,Qty\nfoam,2\nISO 4762 M3x8,8\n", "utf-8")
+    run("import", file, folder)
+    assert "[part.foam]" in (folder / "parts.toml").read_text("utf-8")
+    run("import", file, folder, "--confirm", "foam=")
+    assert "foam" not in (folder / "parts.toml").read_text("utf-8")
+    assert "foam" not in (folder / "list.csv").read_text("utf-8")

@@ -226,6 +226,18 @@ EXPECTED = (
         joint="motion/front-left-bracket",
         step="front-idlers",
     ),
+    Expected(
+        paper="28-coil-pairs-crossed",
+        code="coil-pairs-crossed",
+        parts=("electronics/board", "motion/left-motor"),
+        joint="wiring/motor-a",
+    ),
+    Expected(
+        paper="29-supply-turned",
+        code="pins-crossed",
+        parts=("electronics/fuses", "electronics/board"),
+        joint="wiring/fuses-board",
+    ),
     Expected(paper="31-voided-step-done", code="papers-contradict", step="bed-springs"),
     Expected(paper="32-two-papers-one-line", code="papers-contradict"),
     Expected(

@@ -89,3 +89,16 @@ def test_rows_that_cannot_be_read_are_all_named() -> None:
         parse_pairs(HEAD + "Motor A,,B1,x\n,A1,A2,-3\n", "coils.csv")
     keys = [(problem.where.line, problem.where.key) for problem in caught.value.problems]
     assert sorted(keys) == [(2, "ohm"), (2, "pin"), (3, "ohm"), (3, "run")]
+
+
+def test_two_coils_split_between_the_boards_pairs_name_the_two_wires_to_swap(
+    figures: list[RunFigures],
+) -> None:
+    readings = parse_pairs(HEAD + "Motor A,black,red,1.8\n", "coils.csv")
+    part = coils_part(figures, readings, load_machine(LARCH, []))
+    assert part is not None
+    # By hand: black and red are one coil, the board has pins 1 and 2 as one: 2 and 3 change places.
+    assert (
+        "Swap A2 green and B1 red in the plug at electronics/board:motor-a, power off: pins 2 and 3"
+        in (part.says[0])
+    )

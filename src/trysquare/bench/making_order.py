@@ -20,7 +20,7 @@ from trysquare.publish.durations import StepDuration, durations
 from trysquare.publish.lists import description_lists
 from trysquare.publish.sorts import KIND_WORDS, Labelled, labelled_sorts, size_words
 from trysquare.publish.tables import cautions
-from trysquare.sequence.instruments import limits_of, spans_of, told_by
+from trysquare.sequence.instruments import guard_band, limits_of, spans_of, told_by
 from trysquare.stock.letters import KeptLetter
 from trysquare.stock.need import Need
 
@@ -237,10 +237,11 @@ def guard_words(one: Characteristic, instruments: Sequence[InstrumentView]) -> s
     if chosen is None or chosen.half_width is None:
         return ""
     half, unit = chosen.half_width, _UNIT_WORDS.get(one.unit, one.unit)
-    bad = written(round(one.limit + half, 4))
-    if half >= one.limit:
+    band = guard_band(one.limit, half)
+    bad = written(band.bad_above)
+    if band.good_to is None:
         return f"Bad above {bad} {unit}; this instrument cannot say good."
-    good = written(round(one.limit - half, 4))
+    good = written(band.good_to)
     return f"Good up to {good} {unit}, bad above {bad}; between them this instrument cannot tell."
 
 

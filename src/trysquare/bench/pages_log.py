@@ -14,6 +14,8 @@ from trysquare.bench.bench import Bench, bench_of
 from trysquare.bench.bodies import whole_body
 from trysquare.bench.changes import LOG, MOST_LISTENERS
 from trysquare.bench.failures import SaidError
+from trysquare.bench.now import Now
+from trysquare.bench.open_count import open_count
 from trysquare.record.events import LARGEST_EXACT, Event
 
 MOST_EVENTS = 200
@@ -69,9 +71,10 @@ async def log(request: Request) -> Response:
 def _state(bench: Bench) -> dict[str, int]:
     """What a page may show at once, without asking again."""
     state, head = bench.desk.state, bench.workshop.shown.head
+    now = Now(shown=bench.workshop.shown, state=state)
     done = sum(step.done is not None for name, step in state.steps.items() if name in head)
     return {
-        "seq": state.seq, "steps_done": done, "steps_all": len(head), "open_points": len(state.open_points),
+        "seq": state.seq, "steps_done": done, "steps_all": len(head), "open_points": open_count(now),
         "conflicts": len(state.conflicts),
     }  # fmt: skip
 

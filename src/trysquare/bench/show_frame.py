@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from trysquare.bench import links
 from trysquare.bench.now import Now
+from trysquare.bench.open_count import open_count
 from trysquare.bench.views import Frame, Graduation, UnitRun
 
 
@@ -75,7 +76,7 @@ def frame(now: Now, around: Around, here: str, title: str, step: str = "") -> Fr
         rule=runs,
         steps_done=sum(run.done for run in runs),
         steps_all=sum(len(run.graduations) for run in runs),
-        open_points=len(now.state.open_points),
+        open_points=open_count(now),
         conflicts=len(now.state.conflicts),
         ready=shown.ready,
         writable=not around.why_read_only,

@@ -7,8 +7,7 @@ from dataclasses import replace
 from trysquare.bench.facts import LineFacts
 from trysquare.bench.must import open_items
 from trysquare.bench.now import Now
-from trysquare.bench.show_readings import to_read_anywhere
-from trysquare.bench.verdicts import BAD
+from trysquare.bench.open_count import read_and_bad
 from trysquare.bench.views import StepLink
 from trysquare.bench.views_lists import (
     FilmView,
@@ -88,15 +87,13 @@ def papers_view(now: Now, lines: LineFacts | None, asked: str, paper: str) -> Pa
 
 def open_points_view(now: Now, *, unsure: int = 0) -> OpenPointsView:
     """Everything that is open. `unsure`: parts of an import that are asked."""
-    order = now.shown.order
     begun = [name for name in now.shown.head if name in now.begun]
     pages = [page for page in map(now.shown.page, begun) if page is not None]
     findings = now.shown.findings.findings if now.shown.findings is not None else ()
-    to_read = [to_read_anywhere(now, one) for one in order.to_read] if order is not None else []
     return OpenPointsView(
         left_open=tuple(now.open_point(one) for one in now.state.open_points.values()),
         coming=tuple(one for page in pages for one in open_items(page, now.state)),
-        bad=tuple(one for one in to_read if one.settled == BAD),
+        bad=read_and_bad(now),
         deviations=tuple(now.deviation(one) for one in now.state.deviations),
         conflicts=tuple(now.conflict(one) for one in now.state.conflicts),
         stops=tuple(one for one in findings if one.weight == "stop"),

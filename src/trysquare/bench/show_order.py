@@ -5,6 +5,7 @@ from __future__ import annotations
 from trysquare.bench import links
 from trysquare.bench.facts import OrderFacts, RunHead, StepHead
 from trysquare.bench.now import Now
+from trysquare.bench.open_count import open_count
 from trysquare.bench.show_readings import readings_made
 from trysquare.bench.show_stock import reach_words
 from trysquare.bench.views_step import Figure, OrderStep, OrderUnit, OrderView
@@ -108,7 +109,7 @@ def _figures(now: Now, order: OrderFacts, weights: list[str], made: int) -> tupl
         says = "findings that stop the build" if stops else "findings to look at" if doubts else "findings"
         value = stops or doubts or len(weights)
         found.append(Figure(value=str(value), unit="", says=says, href="/findings", weight=weight))
-    points = len(now.state.open_points)
+    points = open_count(now)
     weight = "doubt" if points else ""
     found.append(Figure(value=str(points), unit="", says="open points", href="/open", weight=weight))
     return tuple(found)

@@ -47,7 +47,10 @@ def planned(found: Imported) -> Written:
     placed = {part.type.id for part in place.machine.placed}
     own = {one.own.id: one.own for one in found.decided if one.own is not None}
     settled: list[OwnPart] = []
+    kept = used | placed | own.keys()
     for line in place.lines:
+        if line.state == "own" and line.part not in kept and line.part in place.machine.types:
+            settled.append(OwnPart(id=line.part, name=line.name, kind=understand(line.name).kind))
         still = line.part in own and own[line.part].undecided
         if is_waiting(line) and line.part in place.machine.types and not still:
             read = understand(line.name)

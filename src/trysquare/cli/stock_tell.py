@@ -174,8 +174,9 @@ def _tell_boxes(page: Page, facts: dict[str, Any]) -> None:
             (
                 str(row["pieces"]),
                 row["box"],
-                ("" if row["box"] in opened else "need not be opened")
-                + (f"{row['waiting']} of {row['rows']} names wait" if row["waiting"] else ""),
+                f"{row['waiting']} of {row['rows']} names wait"
+                if row["waiting"]
+                else ("" if row["box"] in opened else "need not be opened"),
             )
             for row in facts["boxes"]
         ],

@@ -10,6 +10,7 @@ from trysquare.fit.faults import gathered
 from trysquare.fit.hands import drive_findings, hand_findings
 from trysquare.fit.moving import moving_findings
 from trysquare.fit.pairs import pair_findings
+from trysquare.fit.pin_maps import pin_findings
 from trysquare.fit.screws import screw_faults
 from trysquare.fit.shape_scale import scale_findings
 from trysquare.fit.stops import stop_findings
@@ -38,6 +39,7 @@ def check_fit(machine: Machine) -> tuple[Finding, ...]:
         *hand_findings(machine),
         *drive_findings(machine),
         *cut_off_findings(machine),
+        *pin_findings(machine),
         *boss_findings(machine),
         *clash_findings(machine, faults, unusable),
         *axis_findings(machine, moving),

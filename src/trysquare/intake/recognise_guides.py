@@ -8,7 +8,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from trysquare.catalogue.designation import written
+from trysquare.catalogue.guides import rail
 from trysquare.catalogue.rows import rows
+from trysquare.catalogue.unknown import UnknownDesignation
 from trysquare.ground.placement import Array, Placement, cross
 from trysquare.intake.bodies import FaceKind, Recognition, Shape, Sort
 from trysquare.intake.recognise_holes import Axis, Outside, axes_of_holes, open_ends
@@ -18,6 +20,7 @@ WIDTH_MM = 0.12  # a rail's width is ground
 HEIGHT_MM = 0.65  # heights differ between makers by half a millimetre
 PITCH_MM = 0.05
 HOLE_MM = 0.45
+UNEQUAL_MM = 0.2  # ends that differ by more were ordered so, or cut
 BLOCK_MM = 0.6
 BLOCK_LENGTH_MM = 3.0  # lengths of blocks differ between makers, their hole patterns do not
 
@@ -100,12 +103,17 @@ def _known_rail(shape: Shape, row: list[Axis], z: Array, x: Array, pitch: float)
         f"first hole {first:.4g} from one end, {last:.4g} from the other",
     )
     doubts: tuple[str, ...] = ()
-    if abs(first - last) > 0.2:
-        doubts = (f"its holes are not centred: {first:.4g} and {last:.4g} from the ends",)
-        penalty = 1.0
+    designation = f"rail {best['width_mm']}x{written(round(length, 3))}"
+    if abs(first - last) > UNEQUAL_MM:
+        named = _unequal_rail(best, length, first, len(row))
+        if named:
+            designation = named
+        else:
+            doubts = (f"its holes are not centred: {first:.4g} and {last:.4g} from the ends",)
+            penalty = 1.0
     return Recognition(
         sort=Sort.RAIL,
-        designation=f"rail {best['width_mm']}x{written(round(length, 3))}",
+        designation=designation,
         parameters={
             "width_mm": width,
             "height_mm": height,
@@ -118,6 +126,23 @@ def _known_rail(shape: Shape, row: list[Axis], z: Array, x: Array, pitch: float)
         doubts=doubts,
         frame=frame,
     )
+
+
+def _unequal_rail(best: Mapping[str, str], length_mm: float, first_mm: float, holes: int) -> str:
+    """The rail whose first hole lies this far from end a, the frame's origin; "" for ends that no rail has,
+    and where a hole is missing or cut open at an end.
+
+    The far end takes up what the rounding to hundredths leaves, so that the rest is whole pitches.
+    """
+    pitch = float(best["hole_pitch_mm"])
+    length, first = round(length_mm, 2), round(first_mm, 2)
+    last = round(length - first - pitch * (holes - 1), 2)
+    if max(first, last) > pitch:
+        return ""
+    try:
+        return rail(float(best["width_mm"]), length, (first, last)).designation
+    except UnknownDesignation:
+        return ""
 
 
 def _block(shape: Shape, axes: list[Axis]) -> Recognition | None:

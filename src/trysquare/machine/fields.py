@@ -89,6 +89,17 @@ PART: Fields = {
     "hole": Field(sort="tables", inside=HOLE, means="its holes"),
     "shaft": Field(sort="tables", inside=SHAFT, means="its shafts"),
     "points": Field(sort="named points", means="named points: terminals, belt clamps"),
+    "pins": Field(
+        sort="named lists",
+        means="pins of the connector at each named point, left to right, as the maker draws them: `A1`, `+`, "
+        "`24 V`, `0 V`, `signal`, with the lead's colour behind",
+    ),
+    "pins_seen": Field(
+        sort="text",
+        default="mating side",
+        choices=("mating side", "back"),
+        means="from where `pins` are drawn: where the plug comes from, or the part's other side",
+    ),
     "material": Field(
         sort="text",
         default="aluminium for a profile",
@@ -298,6 +309,15 @@ RECIPES: dict[str, Fields] = {
             default="wire side",
             choices=("wire side", "mating side"),
             means="where one looks from at the pins",
+        ),
+        "to_pins": Field(
+            sort="texts", means="its cores at the `to` end, left to right, each called as in `pins`"
+        ),
+        "to_pins_seen": Field(
+            sort="text",
+            default="wire side",
+            choices=("wire side", "mating side"),
+            means="where one looks from at `to_pins`",
         ),
     },
 }

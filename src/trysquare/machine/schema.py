@@ -235,6 +235,14 @@ def _texts_by_name(value: object) -> dict[str, str] | None:
     return None if any(_text(word) is None for word in words) else dict(value)
 
 
+def _lists_by_name(value: object) -> dict[str, list[str]] | None:
+    if not isinstance(value, Mapping):
+        return None
+    read = {str(name): _listed(_text, words) for name, words in value.items() if _text(name) is not None}
+    good = {name: words for name, words in read.items() if words}
+    return good if len(good) == len(value) else None
+
+
 def _anything(value: object) -> object:
     return value
 
@@ -298,6 +306,11 @@ _SORTS: dict[str, _Sort] = {
     ),
     "named texts": _Sort(
         read=_texts_by_name, expected="a table of names and texts", remedy='Write { name = "…", … }.'
+    ),
+    "named lists": _Sort(
+        read=_lists_by_name,
+        expected="a table of names, each with a list of texts",
+        remedy='Write { name = ["…", "…"], … }.',
     ),
     "anything": _Sort(read=_anything, expected="see its meaning", remedy=""),
     "table": _Sort(read=_anything, expected="a table", remedy="Write { key = value, … }."),

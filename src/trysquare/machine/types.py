@@ -29,6 +29,7 @@ _ONLY_WITH = {
     "end_mm": "profile",
     "thickness_mm": "outline_mm",
     "first_hole_mm": "standard",
+    "pins_seen": "pins",
 }
 """Keys that mean nothing without another."""
 
@@ -134,6 +135,9 @@ class TypeReader:
             holes += reader.read(hole, (*path, "hole", index))
         self._unique(holes, path)
         self._names((row.get("name") for row in raw.get("shaft", ())), (*path, "shaft"))
+        for point in raw.get("pins", {}):
+            if point not in raw.get("points", {}):
+                self._say((*path, "pins", point), point, "a point of this part", "Add it to points.")
         primitives = self._primitives(raw, path) if solid_is_good else []
         if len(self.problems) > before:
             self.broken.add(name)
@@ -168,6 +172,8 @@ class TypeReader:
             )
             or (standard.shafts if standard else ()),
             points=raw.get("points", {}),
+            pins={name: tuple(pins) for name, pins in raw.get("pins", {}).items()},
+            pins_seen=raw.get("pins_seen", "mating side"),
             material=raw.get("material", "aluminium" if profile else ""),
             mass_gram=raw.get("mass_gram", 0.0),
             hand=raw.get("hand", ""),

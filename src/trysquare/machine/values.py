@@ -125,6 +125,8 @@ class PartType:
     holes: tuple[Hole, ...] = ()
     shafts: tuple[Shaft, ...] = ()
     points: Mapping[str, Triple] = field(default_factory=dict)  # named points: terminals, belt clamps
+    pins: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # by point, left to right
+    pins_seen: str = "mating side"  # or "back": where one looks from at `pins`
     material: str = ""
     mass_gram: float = 0.0  # 0: not said
     hand: str = ""  # "left", "right" or ""
@@ -272,6 +274,10 @@ class CableRun:
     contact_ampere: float = 0.0  # what the weakest contact of it bears; 0: not said
     pins: tuple[str, ...] = ()  # its cores at the `from` end, left to right
     pins_seen: str = ""  # "wire side", "mating side": where one looks from at the pins
+    to_pins: tuple[str, ...] = ()  # its cores at the `to` end, left to right
+    to_pins_seen: str = "wire side"
+    from_part: str = ""  # placed id of the part that it begins at
+    to_part: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

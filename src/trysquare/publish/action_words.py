@@ -9,11 +9,10 @@ from typing import Any
 import numpy as np
 
 from trysquare.catalogue.designation import written
-from trysquare.catalogue.values import RailSize
 from trysquare.fit.torque import Torque, torque_of
 from trysquare.ground.placement import DIRECTIONS, side
-from trysquare.machine.recipes.rail_ends import ends_words
 from trysquare.machine.values import Action, Fastening, Step
+from trysquare.publish.bench_words import bench_words
 from trysquare.publish.known import Known
 from trysquare.sequence.rules_truth import centre_outwards, order_by_joint, rows_of
 from trysquare.sequence.state import Event
@@ -108,28 +107,12 @@ def action_facts(known: Known, step: Step, event: Event) -> dict[str, Any]:
         "before": said[0],
         "names": said[1],
         "using": said[2],
-        "says": " ".join(word for word in (action.says, *_rail_ends(step, event)) if word),
+        "says": " ".join(word for word in (action.says, *bench_words(known.machine, step, event)) if word),
         "how": _how(action),
         "screws": [_screw(known, one, action.verb, step.unit, several=len(turned) > 1) for one in turned],
         "order": _order(event),
         "sign": action.verb == "sign-off",
     }
-
-
-def _rail_ends(step: Step, event: Event) -> list[str]:
-    """For each rail placed that would miss its nuts end for end: which end goes where, and how to tell."""
-    if event.action.verb != "place":
-        return []
-    found = []
-    for piece in event.pieces:
-        size = piece.type.standard
-        if isinstance(size, RailSize) and size.turned_off_mm:
-            words = ends_words(piece, size)
-            found.append(
-                f"{short(piece.id, step.unit)}: {words}; it is the only thing that tells the ends apart: "
-                "measure it."
-            )
-    return found
 
 
 def turned_of(known: Known, event: Event) -> tuple[Turned, ...]:

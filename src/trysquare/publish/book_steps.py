@@ -17,7 +17,7 @@ from trysquare.publish.mistakes import grouped_ways
 from trysquare.publish.sorts import size_words
 from trysquare.publish.tables import cautions
 from trysquare.publish.typst_page import breakable
-from trysquare.sequence.instruments import limits_of, spans_of
+from trysquare.sequence.instruments import guard_band, limits_of, spans_of
 from trysquare.sequence.state import Tightness
 from trysquare.stock.picks import PickLine, SlotNuts
 
@@ -163,11 +163,13 @@ def _judged(machine: Machine, one: Characteristic, owned: list[Instrument]) -> d
     told = f"{instrument.id}, ± {written(instrument.trusted_half_width_mm)} mm"
     if math.isinf(half) or one.sort in ("free-motion", "other"):
         return {"with": told, "verdict": ""}
-    if half >= one.limit:
-        verdict = f"bad above {written(round(one.limit + half, 3))}; this instrument cannot say good"
+    band = guard_band(one.limit, half)
+    bad = written(round(band.bad_above, 3))
+    if band.good_to is None:
+        verdict = f"bad above {bad}; this instrument cannot say good"
     else:
-        good, bad = round(one.limit - half, 3), round(one.limit + half, 3)
-        verdict = f"good up to {written(good)}, bad above {written(bad)}, between them it cannot tell"
+        good = written(round(band.good_to, 3))
+        verdict = f"good up to {good}, bad above {bad}, between them it cannot tell"
     return {"with": told, "verdict": verdict}
 
 

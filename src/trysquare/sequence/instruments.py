@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from trysquare.catalogue.instruments import InstrumentKind, kind_of
+from trysquare.catalogue.instruments import InstrumentKind, instrument_kinds, kind_of
 from trysquare.catalogue.values import RailSize
 from trysquare.ground.placement import Array
 from trysquare.machine.values import Characteristic, Instrument, Machine, PlacedPart
@@ -68,6 +68,38 @@ def limits_of(one: Characteristic, owned: Instrument, spans: Spans) -> float | N
 def _as_trusted(kind: InstrumentKind, owned: Instrument) -> Instrument:
     """With its kind's reach when the folder gives none, and the wide default when nobody vouches for it."""
     return replace(owned, half_width_mm=owned.trusted_half_width_mm, reach_mm=owned.reach_mm or kind.reach_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuardBand:
+    """Up to where a value is good, and above which it is bad. `good_to`: None where no value is ever good."""
+
+    good_to: float | None
+    bad_above: float
+
+
+def guard_band(limit: float, half: float) -> GuardBand:
+    """Where error limits ± `half` leave no answer about `limit`, both in one unit.
+
+    A value counts as good or bad only where the instrument's whole error limits stand behind it.
+    """
+    good = None if half >= limit else round(limit - half, 4)
+    return GuardBand(good_to=good, bad_above=round(limit + half, 4))
+
+
+def best_of_kinds(machine: Machine, one: Characteristic) -> InstrumentKind | None:
+    """The sort of instrument that, as it is usually sold, can call a characteristic good, with the most room;
+    None when none can."""
+    spans = spans_of(machine, one)
+    found: list[tuple[float, int, InstrumentKind]] = []
+    for number, kind in enumerate(instrument_kinds().values()):
+        usual = Instrument(
+            id=kind.sort, sort=kind.sort, half_width_mm=kind.half_width_mm, reach_mm=kind.reach_mm, source=""
+        )
+        limits = limits_of(one, usual, spans)
+        if limits is not None and guard_band(one.limit, limits).good_to is not None:
+            found.append((limits, number, kind))
+    return min(found)[2] if found else None
 
 
 def told_by(one: Characteristic) -> frozenset[str]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from trysquare.catalogue.values import BlockSize
-from trysquare.ground.errors import nearest
 from trysquare.ground.findings import Finding
 from trysquare.machine.values import Fastening, Joint, Machine
+from trysquare.sequence.rules_reading import not_owned
 from trysquare.sequence.state import Event, Tightness, reached
 from trysquare.sequence.walk import Curing, Walk
 from trysquare.stock.bringing import never_brought
@@ -38,7 +38,7 @@ def listing(walk: Walk, event: Event) -> list[Finding]:
     found += _cured(walk, event)
     if event.action.verb in ("read", "align"):
         found += _read_elsewhere(walk, event)
-        found += _instruments(walk, event)
+        found += not_owned(walk, event)
     if event.action.verb == "route":
         found += _plugs(walk, event)
     return found
@@ -179,25 +179,6 @@ def _read_elsewhere(walk: Walk, event: Event) -> list[Finding]:
             step=event.step_id,
             remedy="Name the parts it is about, or the characteristic that is meant.",
         )
-    ]
-
-
-def _instruments(walk: Walk, event: Event) -> list[Finding]:
-    """What a reading is made with must be an instrument that is owned, or a jig. A machine that lists no
-    instruments says nothing of them."""
-    machine = walk.machine
-    owned = {one.id for one in machine.instruments}
-    known = owned | machine.types.keys() | machine.part.keys() | machine.aliases.keys()
-    return [
-        Finding(
-            code="instrument-not-owned",
-            says=f"{word} is no instrument of machine.toml and no part: nobody can tell what it is good for.",
-            parts=event.action.parts[:4],
-            step=event.step_id,
-            remedy=nearest(word[:60], owned),
-        )
-        for word in event.action.using
-        if owned and word not in known
     ]
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trysquare.machine.values import CableRun
+from trysquare.fit.pin_maps import Wire, coil_of, connector, plug, swap_for_coils, swap_words
+from trysquare.machine.values import CableRun, Machine
 from trysquare.tuning.named_rows import Row, named_rows, refuse_faults
 from trysquare.tuning.report import BAD, CANNOT_TELL, GOOD, Part, Table
 from trysquare.tuning.wiring import RunFigures
@@ -18,7 +18,6 @@ UNEQUAL = (
 )
 OPEN, OPEN_OHM = ("ol", "o.l", "o.l.", "open", "inf", "∞"), 1e9
 EXAMPLE = "run,pin,other,ohm"
-_COIL = re.compile(r"([A-Za-z])[0-9+−-]?|([0-9])[A-Za-z+−-]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,12 +63,6 @@ def _word(row: Row, name: str, expected: str) -> str:
     return text
 
 
-def coil_of(pin: str) -> str:
-    """The coil that a pin's name says: "A" of "A1 black", "1" of "1B"; "" when it says none."""
-    found = _COIL.fullmatch(pin.split(maxsplit=1)[0]) if pin.split() else None
-    return (found[1] or found[2]).upper() if found else ""
-
-
 def pin_of(run: CableRun, word: str) -> str:
     """The pin of a run that a word means: its whole name, its first or last word, or its number from the
     left as the map is seen; "" for none, or for several."""
@@ -82,8 +75,28 @@ def pin_of(run: CableRun, word: str) -> str:
     return close[0] if len(close) == 1 else ""
 
 
-def coils_part(figures: Sequence[RunFigures], readings: Sequence[PairReading]) -> Part | None:
-    """Each motor's pairs as read against its map; None without readings."""
+def _at_board(run: CableRun, machine: Machine | None) -> dict[str, str]:
+    """What the board has where each core goes: its own pin, else the core's name."""
+    board = connector(machine, run) if machine is not None else ()
+    cores = plug(run)
+    return dict(zip(cores, board if len(board) == len(cores) else cores, strict=True))
+
+
+def _swap(run: CableRun, board: dict[str, str], pins: tuple[str, str]) -> str:
+    """Which two wires to swap when these two are one coil and the other two the other; "" when not told."""
+    wires = [
+        Wire(name=core, near=there, far="A" if core in pins else "B", number=number)
+        for number, (core, there) in enumerate(board.items(), 1)
+    ]
+    swap = swap_for_coils(wires) if len(wires) == 4 else None
+    return "" if swap is None else f" {swap_words(run, *swap, board=True)}"
+
+
+def coils_part(
+    figures: Sequence[RunFigures], readings: Sequence[PairReading], machine: Machine | None = None
+) -> Part | None:
+    """Each motor's pairs as read against the board's pin map, where `machine` has one, else against its own;
+    None without readings."""
     if not readings:
         return None
     motors = {one.run.label.casefold(): one.run for one in figures if one.run.role == "motor"}
@@ -98,7 +111,8 @@ def coils_part(figures: Sequence[RunFigures], readings: Sequence[PairReading]) -
             unsure.append(f"'{one.run}', {one.pin} to {one.other}: no such two pins in the pin maps.")
             continue
         shown = "open" if one.ohm >= OPEN_OHM else f"{one.ohm:g} Ω"
-        coils = coil_of(pins[0]), coil_of(pins[1])
+        board = _at_board(run, machine)
+        coils = coil_of(board[pins[0]]), coil_of(board[pins[1]])
         state = "as mapped"
         if not all(coils):
             state = "?"
@@ -110,7 +124,7 @@ def coils_part(figures: Sequence[RunFigures], readings: Sequence[PairReading]) -
             bad.append(
                 f"{run.label}: {pins[0]} and {pins[1]} read {shown}, so they are one coil; the map has them "
                 "in two. The motor would shake and not turn: move the pins so that each coil's two "
-                "stand where the board's map has one coil, power off."
+                f"stand where the board's map has one coil, power off.{_swap(run, board, pins)}"
             )
         elif not one.conducts and coils[0] == coils[1]:
             state = "no coil"

@@ -12,6 +12,7 @@ from trysquare.tuning.report import BAD, CANNOT_TELL, GOOD, Part, Report, Table
 from trysquare.tuning.values import Measured
 from trysquare.tuning.wiring import RunFigures, figures_of, runs_of
 from trysquare.tuning.wiring_circuits import heater_circuits, supplies_of, unbalanced
+from trysquare.tuning.wiring_pins import ends_part
 from trysquare.tuning.wiring_places import CODES, bundles_part, earth_part, listed, pins_part, reach_part
 from trysquare.tuning.wiring_volts import volts_part
 
@@ -46,7 +47,8 @@ def wiring_report(machine: Machine, asked: WiringAsked) -> Report:
         *_some(bundles_part(figures)),
         *_some(reach_part(machine, figures)),
         *_some(pins_part(figures)),
-        *_some(coils_part(figures, asked.coils)),
+        *_some(ends_part(machine, figures)),
+        *_some(coils_part(figures, asked.coils, machine)),
         *_some(earth_part(machine, figures, asked.earth, asked.cord_ohm)),
     ]
     return Report(what="wiring", title="Wiring", parts=tuple(parts), cautions=cautions_of(figures))

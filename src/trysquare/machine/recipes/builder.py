@@ -70,6 +70,8 @@ class JointBuilder:
     cable: CableRun | None = None
     from_centre: bool = False
     counts: dict[str, int] = field(default_factory=dict)
+    missed: dict[tuple[str, str], list[tuple[str, float]]] = field(default_factory=dict)
+    """Per part above and below: holes above whose screws meet none, with how far off the nearest is, mm."""
     no_length: bool = False  # said already that no screw length fits
 
     def where(self, *key: str | int) -> Where:

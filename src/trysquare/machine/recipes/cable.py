@@ -51,4 +51,8 @@ def cable_run(joint: JointBuilder) -> None:
         contact_ampere=joint.raw.get("contact_ampere", 0.0),
         pins=tuple(joint.raw.get("pins", ())),
         pins_seen=joint.raw.get("pins_seen", "wire side"),
+        to_pins=tuple(joint.raw.get("to_pins", ())),
+        to_pins_seen=joint.raw.get("to_pins_seen", "wire side"),
+        from_part=begin[0].id,
+        to_part=end[0].id,
     )

@@ -11,6 +11,7 @@ from trysquare.ground.placement import Placement
 from trysquare.ground.tolerances import ON_AXIS_MM
 from trysquare.machine.recipes.blind import member_end
 from trysquare.machine.recipes.builder import Bite, JointBuilder, material_sort
+from trysquare.machine.recipes.missed_holes import Opening, openings, say_missed
 from trysquare.machine.recipes.rail_ends import meets_turned, say_turned
 from trysquare.machine.recipes.screw_lines import LONGEST_MM, ScrewLine, on_line
 from trysquare.machine.slots import Hit, core_points_mm
@@ -129,7 +130,11 @@ def _core_bite(joint: JointBuilder, line: ScrewLine) -> Bite | None:
             room_mm=below + member.type.tapped_depth_mm,  # a screw jams where the thread ends
             room_part=member.id,
         )
-    _no_hole_below(joint, line, member)
+    ends = [
+        Opening(part=member.id, at_mm=middle + member.placement.direction(core), direction=outward)
+        for core in core_points_mm(profile)
+    ]
+    _no_hole_below(joint, line, member, ends)
     return None
 
 
@@ -146,7 +151,10 @@ def tapped_in(joint: JointBuilder, line: ScrewLine, parts: Sequence[PlacedPart])
             span = on_line(part, hole, line.head_mm, line.axis) if hole.thread else None
             if span is not None:
                 return joint.bite_hole(part, hole, span[0])
-    _no_hole_below(joint, line, parts[0])
+    tapped = [
+        one for part in parts for one in openings(part, (hole for hole in part.type.holes if hole.thread))
+    ]
+    _no_hole_below(joint, line, parts[0], tapped)
     return None
 
 
@@ -179,18 +187,13 @@ def _hole_on(
     if meets_turned(line.part, part, holes):
         say_turned(joint, line.part, part, "into")
         return None
-    _no_hole_below(joint, line, part)
+    _no_hole_below(joint, line, part, openings(part, holes))
     return None
 
 
-def _no_hole_below(joint: JointBuilder, line: ScrewLine, part: PlacedPart) -> None:
-    joint.scene.say(
-        "hole-missing",
-        f"{joint.id}: the screw through {line.part.id} ({line.hole.name}) meets no hole of {part.id}.",
-        parts=(line.part.id, part.id),
-        joint=joint.id,
-        at_mm=line.surface_mm,
-        where=joint.where(),
+def _no_hole_below(joint: JointBuilder, line: ScrewLine, part: PlacedPart, below: Sequence[Opening]) -> None:
+    say_missed(
+        joint, line.part, line.hole, line.axis, below, part, at_mm=line.surface_mm, where=joint.where()
     )
 
 
@@ -238,7 +241,7 @@ def bar_in_slot(joint: JointBuilder, lines: Sequence[ScrewLine]) -> None:
                     room_part=channel.member,
                     hit=Hit(channel=channel, below_mm=below, at_mm=at, beside_mm=0.0),
                 )
-        _no_hole_below(j, line, bar)
+        _no_hole_below(j, line, bar, openings(bar, taps))
         return None
 
     for line in lines:

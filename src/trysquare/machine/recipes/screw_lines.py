@@ -11,6 +11,7 @@ from trysquare.catalogue.values import Washer
 from trysquare.ground.placement import Array, Placement, facing
 from trysquare.ground.tolerances import ON_AXIS_MM
 from trysquare.machine.recipes.builder import JointBuilder
+from trysquare.machine.recipes.missed_holes import openings, say_missed
 from trysquare.machine.recipes.rail_ends import meets_turned, say_turned
 from trysquare.machine.types import standard_type
 from trysquare.machine.values import Grip, Hole, PlacedPart
@@ -129,14 +130,10 @@ def lines_of(
                 if meets_turned(part, other, other_holes):
                     say_turned(joint, part, other, "through")
                     continue
-                joint.scene.say(
-                    "hole-missing",
-                    f"{joint.id}: the screw through {part.id} ({hole.name}) meets no hole of {other.id}.",
-                    parts=(part.id, other.id),
-                    joint=joint.id,
-                    at_mm=surface,
-                    where=joint.where("through"),
-                )
+                say_missed(
+                    joint, part, hole, axis, openings(other, other_holes), other,
+                    at_mm=surface, where=joint.where("through"),
+                )  # fmt: skip
         grips.sort(key=lambda grip: grip.from_mm)
         lines.append(
             ScrewLine(
