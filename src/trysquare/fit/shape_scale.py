@@ -15,7 +15,8 @@ SLACK_MM = 0.5
 LARGEST = 4.0
 """A part is seldom so many times as large as its holes reach; common practice, no source."""
 UNITS = {"inches": 25.4, "metres": 1000.0, "centimetres": 10.0, "thousandths of a millimetre": 0.001}
-"""Millimetres in what a file may have been drawn in. Source: international yard and pound agreement of 1959, from memory."""
+"""Millimetres in what a file may have been drawn in. Source: an inch by the international agreement of 1959,
+from memory."""
 
 
 def scale_findings(machine: Machine, unusable: set[str]) -> list[Finding]:
