@@ -6,6 +6,8 @@ import contextlib
 import json
 import os
 import platform
+from collections import Counter
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -43,7 +45,7 @@ def page(history: list[dict[str, Any]]) -> str:
     """The newest run beside the one before it."""
     newest, about = history[-1]["figures"], history[-1]["about"]
     earlier = history[-2]["figures"] if len(history) > 1 else []
-    before = {each["what"]: each["measured"] for each in earlier if "what" in each}
+    before = dict(_placed(earlier))
     out = [
         "# Figures",
         "",
@@ -54,10 +56,25 @@ def page(history: list[dict[str, Any]]) -> str:
     ]
     if newest and "heading" not in newest[0]:
         out += TABLE
+    places = iter(_placed(newest))
     for each in newest:
         if "heading" in each:
             out += ["", f"## {each['heading']}", *TABLE]
         else:
-            cells = (each["what"].strip(), each["asked"], each["measured"], before.get(each["what"], ""))
+            place, measured = next(places)
+            cells = (each["what"].strip(), each["asked"], measured, before.get(place, ""))
             out.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
     return "\n".join(out) + "\n"
+
+
+def _placed(figures: list[dict[str, str]]) -> Iterator[tuple[tuple[str, str, int], str]]:
+    """Each figure's place (heading, name, the how manieth of that name there) and what was measured: one name
+    stands several times, once for each case."""
+    heading, seen = "", Counter[tuple[str, str]]()
+    for each in figures:
+        if "heading" in each:
+            heading = each["heading"]
+            continue
+        name = (heading, each["what"])
+        yield (*name, seen[name]), each["measured"]
+        seen[name] += 1

@@ -95,14 +95,14 @@ def main(repeats: int = 5) -> None:
         "",
         f"{median_own_seconds(lambda: allocate(machine, whole, lots), repeats):.2f} s",
     )
-    row("", "", told(allocate(machine, whole, lots)))
+    row("  what they serve, boxes opened", "", told(allocate(machine, whole, lots)))
     for boxes in (14, 24, 40):
         shared = shared_boxes(whole, boxes, seed=boxes)
         begin = time.process_time()
         allocation = allocate(machine, whole, shared, CLASS)
         taken = time.process_time() - begin
         row(f"a class of {CLASS} Larches sharing {boxes} boxes", "≤ 10 s", f"{taken:.2f} s")
-        row("", "", told(allocation))
+        row("  what they serve, boxes opened", "", told(allocation))
         begin = time.process_time()
         reached = reach(whole, allocation.demands, shared, allocation.supplies, CLASS)
         row("  how far it goes", "", f"{time.process_time() - begin:.2f} s, {reached.machines} whole")

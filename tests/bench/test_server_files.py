@@ -72,6 +72,7 @@ def test_a_photo_is_kept_under_its_hash_and_comes_back_as_it_was(
     assert [file.suffix for file in (reed_folder / FOLDER_NAME).rglob("*") if file.is_file()] == [".png"]
 
 
+@pytest.mark.slow
 def test_text_with_markup_comes_back_as_something_to_save(computer: Browser) -> None:
     facts = computer.post("/files", b"<script>alert(1)</script>", x_trysquare_suffix=".html").json()
     back = computer.get(f"/kept/{facts['sha256']}")

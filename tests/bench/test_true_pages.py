@@ -36,6 +36,7 @@ def test_a_unit_that_is_none_is_said_to_be_none(reader: Browser) -> None:
     assert reader.get("/true-at?step=nowhere").status_code == 404
 
 
+@pytest.mark.slow
 def test_a_step_with_readings_asks_for_its_short_answer(reader: Browser) -> None:
     assert 'data-true-at="/true-at?step=rail-true"' in reader.get("/step/rail-true").text
     assert "data-true-at" not in reader.get("/step/feet").text

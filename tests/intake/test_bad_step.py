@@ -28,6 +28,7 @@ def told(path: Path) -> ReadingError:
     return caught.value
 
 
+@pytest.mark.slow
 def test_a_file_cut_short_is_said_to_be(whole: Path) -> None:
     whole.write_bytes(whole.read_bytes()[:9000])
     assert "END-ISO-10303-21" in str(told(whole))

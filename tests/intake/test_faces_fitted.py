@@ -56,6 +56,7 @@ def test_a_wavy_surface_stays_free() -> None:
     assert fitted(points * [1, 1.1, 1], normals) == {}
 
 
+@pytest.mark.slow
 def test_a_solid_of_splines_has_the_faces_of_the_plain_one() -> None:
     ring = spun([(2.0, 0.0), (5.0, 0.0), (4.0, 3.0), (2.0, 3.0)])
     for solid in (ring, less(box(20, 20, 6), [cylinder(5, -1, 7)])):

@@ -37,6 +37,7 @@ def read(row: dict[str, str], folder: Path) -> Assembly:
     return read_cad(path)
 
 
+@pytest.mark.slow
 @pytest.mark.outside
 @pytest.mark.parametrize("row", ROWS, ids=[row["file"] for row in ROWS])
 def test_a_part_of_another_writer_is_recognised(row: dict[str, str], tmp_path: Path) -> None:

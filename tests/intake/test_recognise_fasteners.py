@@ -47,6 +47,7 @@ def seen(solid: Any) -> Recognition:
     return recognised(shape_of(solid))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("number", "designation"), [*enumerate(PARTS)])
 @pytest.mark.parametrize(
     "written", [lambda solid: solid, as_splines, in_halves], ids=["plain", "splines", "halves"]
@@ -77,6 +78,7 @@ def test_the_frame_of_a_fastener_lays_the_catalogues_solid_upon_it(number: int, 
     assert np.abs(np.stack([own.min(axis=0), own.max(axis=0)]) - box).max() < 0.1
 
 
+@pytest.mark.slow
 @pytest.mark.outside
 @pytest.mark.parametrize("name", sorted(path.name for path in FILES.glob("*.gz")))
 def test_fasteners_drawn_by_another_program_have_their_right_designation(name: str, tmp_path: Path) -> None:

@@ -26,6 +26,7 @@ def member(designation: str, length_mm: float, tapped: tuple[str, ...] = ()) -> 
     return brep_parts.member_shape(profile, length_mm, tapped, 15, thread(profile.core_thread).diameter_mm)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("number", "designation"), [*enumerate(profile_designations())])
 def test_every_profile_of_the_tables_is_recognised_with_its_length(number: int, designation: str) -> None:
     length_mm = 61.25 + 37.5 * number
@@ -36,6 +37,7 @@ def test_every_profile_of_the_tables_is_recognised_with_its_length(number: int, 
     assert not found.tapped
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("written", WAYS, ids=["plain", "splines", "halves"])
 def test_tapped_ends_and_holes_are_measured_from_end_a(written: Any) -> None:
     solid = member("profile 20x20 slot 6", 380, ("a",))

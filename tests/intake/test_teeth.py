@@ -30,6 +30,7 @@ def with_teeth(designation: str, count: int) -> Any:
     return brep_bodies.less(brep_parts.pulley_shape(pulley), cutters)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("teeth", [16, 20, 36])
 def test_teeth_that_are_drawn_are_counted(teeth: int) -> None:
     designation = f"pulley 2mm pitch {teeth} teeth bore 5"

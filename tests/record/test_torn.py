@@ -15,6 +15,7 @@ MORE_THAN_THERE_ARE = 1000
 LEFT_OUT = (3656, *range(200, 20_000, 1733))  # with the first, a page gives entry 0 for ever
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("left_out", LEFT_OUT)
 def test_the_entries_of_a_log_cut_short_come_to_an_end(tmp_path: Path, left_out: int) -> None:
     with open_log(tmp_path, machine="Small frame") as log:
@@ -32,6 +33,7 @@ def test_the_entries_of_a_log_cut_short_come_to_an_end(tmp_path: Path, left_out:
     assert read < MORE_THAN_THERE_ARE
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("left_out", LEFT_OUT)
 def test_what_is_left_of_a_log_cut_short_can_be_exported(tmp_path: Path, left_out: int) -> None:
     with open_log(tmp_path, machine="Small frame") as log:

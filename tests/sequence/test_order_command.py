@@ -13,6 +13,7 @@ ROOT = Path(__file__).resolve().parents[2]
 REED = str(ROOT / "demo" / "reed-joints")
 
 
+@pytest.mark.slow
 def test_an_order_is_told_step_by_step_with_what_it_is_worth(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["order", REED, "--seconds", "5"]) == 0
     told = " ".join(capsys.readouterr().out.split())

@@ -60,6 +60,7 @@ def test_the_slider_is_turned_over_once_and_back_for_its_feet(reed: Machine) -> 
     assert proposal.turns == 2
 
 
+@pytest.mark.slow
 def test_no_step_brings_more_than_a_dozen_parts_unless_one_joint_does(reed: Machine) -> None:
     from trysquare.stock.bringing import bringing
 

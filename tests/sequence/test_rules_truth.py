@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -208,6 +209,29 @@ ROW = Bench(
 
 def _row(*numbers: int) -> Bench:
     return ROW.but(("@", " order=" + "+".join(f"rail.{number}" for number in numbers)))
+
+
+TWIST = """
+[characteristic.flat]
+sort = "twist"
+of = ["w/%s"]
+limit = 0.1
+unit = "mm"
+"""
+
+
+def test_a_rail_on_the_frame_before_its_rock_test_is_told(tmp_path: Path) -> None:
+    bench = replace(ROW.but(("@", "")), head=ROW.head + TWIST % "beam")
+    finding = only(bench, tmp_path)
+    assert (finding.code, finding.step) == ("rails-before-twist", "rail")
+
+
+def test_a_rail_on_a_member_on_the_bench_waits_for_no_frame(tmp_path: Path) -> None:
+    bench = replace(ROW.but(("@", "")), head=ROW.head + TWIST % "far", parts=ROW.parts + POST)
+    bench = replace(bench, place=bench.place + 'far = { part = "post", at_mm = [0, 200, 0], along = "+z" }\n')
+    bench = replace(bench, steps=bench.steps + "frame: place far; read far reads=flat\n")
+    # the far post hangs free here, which is told, and nothing else is
+    assert [one.code for one in order_of(bench, tmp_path)] == ["part-hangs-free"]
 
 
 @pytest.mark.parametrize(

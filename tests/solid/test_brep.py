@@ -83,6 +83,7 @@ def round_faces(shape: Shape) -> list[tuple[float, float]]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("designation", STANDARD)
 @pytest.mark.usefixtures("fine_flats")
 def test_an_exact_standard_part_holds_what_its_mesh_holds(designation: str) -> None:

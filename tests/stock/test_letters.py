@@ -63,6 +63,7 @@ def test_two_sorts_that_become_one_piece_take_the_first_letter_and_part_again_wi
 NAMES = st.text(min_size=1, max_size=12)
 
 
+@pytest.mark.slow
 @given(st.lists(st.lists(NAMES, min_size=1, max_size=3), max_size=12))
 def test_what_is_kept_is_read_again_and_gives_the_same_letters(
     tmp_path_factory: pytest.TempPathFactory, groups: list[list[str]]

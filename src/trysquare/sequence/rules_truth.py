@@ -50,8 +50,9 @@ def _reading(walk: Walk, event: Event) -> list[Finding]:
 
 
 def _rails_on(walk: Walk, event: Event) -> list[Finding]:
-    """Rails screwed on while a twist that the machine limits was never read: on a table that is not flat a
-    frame is snugged as crooked as the table, and rails show it last.
+    """Rails screwed onto a frame whose twist, which the machine limits, was never read: on a table that is
+    not flat it is snugged as crooked as the table, and rails show it last. A rail on a member that still lies
+    on the bench bends with no frame.
 
     Common practice, no source: the rock test comes before the rails.
     """
@@ -61,6 +62,8 @@ def _rails_on(walk: Walk, event: Event) -> list[Finding]:
     found: list[Finding] = []
     for one in walk.machine.characteristics:
         if one.sort != "twist" or walk.state.reads.get(one.id) or one.id in walk.said_twists:
+            continue
+        if not any(walk.state.group(part) & set(one.of) for joint in rails for part in joint.parts):
             continue
         walk.said_twists.add(one.id)
         found.append(
