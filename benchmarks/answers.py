@@ -8,10 +8,6 @@ foreign file was drawn from, a slow judge of orders, rays of another library.
 
 from __future__ import annotations
 
-import os
-
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
 import json
 import sys
 import tempfile

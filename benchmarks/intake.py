@@ -84,7 +84,7 @@ def measured(program: str, file: Path, most: int = 0) -> tuple[float, float, str
     """
     process = subprocess.Popen(
         [sys.executable, "-c", program, str(file)],
-        env=dict(os.environ, PYTHONPATH=str(ROOT / "src"), OPENBLAS_NUM_THREADS="1"),
+        env=dict(os.environ, PYTHONPATH=str(ROOT / "src")),
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL if most else None,
     )

@@ -9,12 +9,9 @@ instruments, joints of unlike friction.
 
 from __future__ import annotations
 
-import os
-
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command does; small matrices gain nothing
-
 import argparse
 import json
+import os
 import statistics
 import sys
 import tempfile

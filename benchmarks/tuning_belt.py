@@ -11,11 +11,8 @@ samples by numpy.
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from pathlib import Path
-
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 

@@ -81,6 +81,8 @@ trysquare = click.version_option(__version__, message="trysquare %(version)s")(t
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and returns its exit status. No exception leaves here."""
+    # Its matrices are small: several threads on them only wait for each other. Whoever set it has their way.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if "_TRYSQUARE_COMPLETE" in os.environ:
         trysquare.main(prog_name="trysquare")
     _nowhere_for_closed_streams()

@@ -105,8 +105,6 @@ def command(
     instrument: str, limit: float, as_json: bool,
 ) -> int:  # fmt: skip
     """Reads, adjusts, judges and advises."""
-    # matrices of a frame are small: several threads on them only wait for each other
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from trysquare.ground.errors import ReadingError, ReadingErrors
 
     if rectangle is not None or diagonals is not None:

@@ -5,10 +5,6 @@ It keeps the machine in memory until the folder is another, and ends when its in
 
 from __future__ import annotations
 
-import os
-
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices of a frame are small
-
 import json
 import sys
 from collections.abc import Sequence

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import filecmp
-import os
 from pathlib import Path
 from typing import Any
 
@@ -164,8 +163,6 @@ def command(
     as_json: bool, **typed: Any,
 ) -> int:  # fmt: skip
     """Listens, reckons, judges and advises."""
-    # Matrices of a pluck are small: several threads on them only wait for each other.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from trysquare.cli.recordings import read_recording
     from trysquare.cli.tune_belt_case import Asked, cases
     from trysquare.cli.tune_belt_report import Said, belt_report, read_all
