@@ -8,12 +8,15 @@ from functools import lru_cache
 
 import numpy as np
 from manifold3d import CrossSection, FillRule, OpType
+from numpy.typing import NDArray
 
 from trysquare.ground.placement import Array
 from trysquare.ground.tolerances import CONTACT_MM
 from trysquare.solid.drawing.looks import FACING, Look, slack_mm
 from trysquare.solid.drawing.paper import boxes_of, least_of, most_of
 from trysquare.solid.drawing.scene import Numbers
+
+Flags = NDArray[np.bool_]
 
 LEAST_MM2 = 0.02  # paper; a smaller spot of tint cannot be seen
 SAME_SHAPE_MM = 0.01  # paper
@@ -126,17 +129,34 @@ def _less_mixed(here: Standing, mixed: Sequence[Standing], slack: float) -> Cros
     near = (most[:, 0] > low[0]) & (most[:, 1] > low[1]) & (least[:, 0] < high[0]) & (least[:, 1] < high[1])
     crowd, whose = _wound(crowd[near]), whose[near]
     face, over, behind = _meetings(faces, crowd, slack)
-    # Of a body that lies before the plane with all that meets the face the shadow is taken, which is known.
-    before = most_of(behind.T) <= 0
-    pair = face * len(mixed) + whose[over]
-    number = np.bincount(pair, minlength=len(faces) * len(mixed))
-    shaded = (number >= MANY) & (number == np.bincount(pair[before], minlength=len(number)))
-    loose = ~shaded[pair] & (least_of(behind.T) < 0)
-    face, over, behind, before = face[loose], over[loose], behind[loose], before[loose]
+    nearest, furthest = _over_face(faces, crowd, face, over, behind)
+    before = furthest <= 0
+    # What lies before every face it meets is taken away from all of them at once.
+    met = np.bincount(over, minlength=len(crowd))
+    first = (met > 0) & (met == np.bincount(over[before], minlength=len(crowd)))
+    # Where that is all of a body that meets any face, its shadow is taken, which is known.
+    meeting = np.bincount(whose[met > 0], minlength=len(mixed))
+    wholly = (meeting >= MANY) & (meeting == np.bincount(whose[first], minlength=len(mixed)))
+    covers = [_shadow(mixed[body]) for body in np.flatnonzero(wholly).tolist()]
+    if len(single := np.flatnonzero(first & ~wholly[whose])):
+        covers.append(CrossSection(list(crowd[single, :, :2]), FillRule.NonZero))
+    loose = np.flatnonzero(~first[over] & (nearest < 0))
+    torn = (furthest > 0)[loose]
+    seen = _less_loose(faces, crowd, face[loose], over[loose], behind[loose], torn)
+    return seen - CrossSection.batch_boolean(covers, OpType.Add) if covers else seen
+
+
+def _less_loose(
+    faces: Sequence[Array], crowd: Array, face: Numbers, over: Numbers, behind: Array, crossing: Flags
+) -> CrossSection:
+    """Faces without what lies before the plane of each: pairs (n,) by face as of `_meetings`.
+
+    `crossing`: which triangles go through the plane where the face is.
+    """
     loops = np.zeros((len(over), 4, 2))
     loops[:, :3] = crowd[over, :, :2]
     points = np.full(len(over), 3)
-    torn = np.flatnonzero(~before)
+    torn = np.flatnonzero(crossing)
     value = np.concatenate([-behind[torn], np.zeros((len(torn), 1))], axis=1)
     loops[torn], points[torn] = _cut_loops(loops[torn], points[torn], value)
     start = np.searchsorted(face, np.arange(len(faces) + 1)).tolist()
@@ -144,16 +164,9 @@ def _less_mixed(here: Standing, mixed: Sequence[Standing], slack: float) -> Cros
     free: list[Array] = []
     pieces: list[CrossSection] = []
     for n, flat in enumerate(faces):
-        bodies = np.flatnonzero(shaded[n * len(mixed) : (n + 1) * len(mixed)]).tolist()
-        covers = [_shadow(mixed[body]) for body in bodies]
         if start[n] < start[n + 1]:
-            covers.append(
-                CrossSection(
-                    [loops[row, : ends[row]] for row in range(start[n], start[n + 1])], FillRule.NonZero
-                )
-            )
-        if covers:
-            pieces.append(_shape(flat) - CrossSection.batch_boolean(covers, OpType.Add))
+            cover = [loops[row, : ends[row]] for row in range(start[n], start[n + 1])]
+            pieces.append(_shape(flat) - CrossSection(cover, FillRule.NonZero))
         else:
             free.append(flat)
     if free:
@@ -183,6 +196,38 @@ def _meetings(faces: Sequence[Array], crowd: Array, slack: float) -> tuple[Numbe
         none = np.zeros(0, dtype=np.int64)
         return none, none, np.zeros((0, 3))
     return np.concatenate(numbers), np.concatenate(overs), np.concatenate(depths)
+
+
+def _over_face(
+    faces: Sequence[Array], crowd: Array, face: Numbers, over: Numbers, behind: Array
+) -> tuple[Array, Array]:
+    """How far behind the face's plane each triangle is, at least and at most, of pairs as of `_meetings` (n,).
+
+    Only there where both have their boxes on paper: a long triangle goes through the planes of many faces
+    that it is not near.
+    """
+    nearest, furthest = least_of(behind.T), most_of(behind.T)
+    torn = np.flatnonzero((nearest < 0) & (furthest > 0))
+    low, high = boxes_of(crowd)
+    flat_low = np.array([each[:, :, :2].min(axis=(0, 1)) for each in faces])
+    flat_high = np.array([each[:, :, :2].max(axis=(0, 1)) for each in faces])
+    left, top = np.maximum(low[over[torn], :2], flat_low[face[torn]]).T
+    right, bottom = np.minimum(high[over[torn], :2], flat_high[face[torn]]).T
+    # How far behind the plane is linear over the triangle: its value at the first corner and its slopes.
+    corner, value = crowd[over[torn]], behind[torn]
+    one, two = corner[:, 1, :2] - corner[:, 0, :2], corner[:, 2, :2] - corner[:, 0, :2]
+    whole = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rise, more = value[:, 1] - value[:, 0], value[:, 2] - value[:, 0]
+        along = (rise * two[:, 1] - more * one[:, 1]) / whole
+        down = (more * one[:, 0] - rise * two[:, 0]) / whole
+        first = value[:, 0] - along * corner[:, 0, 0] - down * corner[:, 0, 1]
+        across = np.stack([first + along * x + down * y for x in (left, right) for y in (top, bottom)])
+    sound = np.isfinite(across).all(axis=0)
+    torn, across = torn[sound], across[:, sound]
+    nearest[torn] = np.maximum(nearest[torn], across.min(axis=0))
+    furthest[torn] = np.minimum(furthest[torn], across.max(axis=0))
+    return nearest, furthest
 
 
 @lru_cache(maxsize=KEPT_SHADOWS)
