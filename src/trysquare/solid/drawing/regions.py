@@ -201,7 +201,7 @@ def _meetings(faces: Sequence[Array], crowd: Array, slack: float) -> tuple[Numbe
 def _over_face(
     faces: Sequence[Array], crowd: Array, face: Numbers, over: Numbers, behind: Array
 ) -> tuple[Array, Array]:
-    """How far behind the face's plane each triangle is, at least and at most, of pairs as of `_meetings` (n,).
+    """How far behind the face's plane each triangle is, at least and at most, of pairs (n,) of `_meetings`.
 
     Only there where both have their boxes on paper: a long triangle goes through the planes of many faces
     that it is not near.
