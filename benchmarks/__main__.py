@@ -133,7 +133,7 @@ def overlaps() -> None:
     ratio = answer["times_faster_meshes_ready"]
     row("all-pairs overlap of Larch, ours on ready meshes", "", f"{answer['ours']['meshes_ready_s']:.3f} s")
     row("the same, trimesh's FCL collision manager", "", f"{answer['library']['stock_manager_s']:.3f} s")
-    row("times faster than that manager", "≥ 3", f"{ratio:.1f}, same answer: {answer['same_answer']}")
+    row("times faster than that manager", "≥ 3", f"{ratio:.1f}, {'the same' if answer['same_answer'] else 'ANOTHER'} answer")
 
 
 MORE = (
@@ -168,7 +168,7 @@ def more(*, quick: bool, until: float) -> None:
     for name in MORE:
         if not (ROOT / "benchmarks" / f"{name}.py").is_file():
             continue
-        heading(name.replace("_", " "))
+        heading(name.replace("_", " ").capitalize())
         paths = os.pathsep.join([str(ROOT / "src"), str(ROOT), str(ROOT / "tests")])
         begin = time.perf_counter()
         if begin >= until:

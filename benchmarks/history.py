@@ -73,7 +73,7 @@ def _placed(figures: list[dict[str, str]]) -> Iterator[tuple[tuple[str, str, int
     heading, seen = "", Counter[tuple[str, str]]()
     for each in figures:
         if "heading" in each:
-            heading = each["heading"]
+            heading = each["heading"].casefold()
             continue
         name = (heading, each["what"])
         yield (*name, seen[name]), each["measured"]

@@ -20,6 +20,7 @@ extensions = ["myst_parser"]
 source_suffix = {".md": "markdown"}
 root_doc = "index"
 nitpicky = True
+smartquotes_action = "qe"  # no dash is made of the two hyphens of an option
 myst_heading_anchors = 4
 # Code is set as it stands: no word of TOML or of a shell is wrong because a highlighter does not know it.
 suppress_warnings = ["misc.highlighting_failure"]
