@@ -133,7 +133,8 @@ def overlaps() -> None:
     ratio = answer["times_faster_meshes_ready"]
     row("all-pairs overlap of Larch, ours on ready meshes", "", f"{answer['ours']['meshes_ready_s']:.3f} s")
     row("the same, trimesh's FCL collision manager", "", f"{answer['library']['stock_manager_s']:.3f} s")
-    row("times faster than that manager", "≥ 3", f"{ratio:.1f}, {'the same' if answer['same_answer'] else 'ANOTHER'} answer")
+    same = "the same" if answer["same_answer"] else "ANOTHER"
+    row("times faster than that manager", "≥ 3", f"{ratio:.1f}, {same} answer")
 
 
 MORE = (

@@ -11,12 +11,13 @@ import { listen } from "./live";
 import { followMarks, showClock } from "./marks";
 import { followLinks, forget, onPage, preloadNeighbours, seqShown, waitFor } from "./pages";
 import { followPicture, livePicture } from "./picture";
-import { beginSending, onArrived, onWaiting, say, send, waiting, type Arrived } from "./queue";
+import { beginSending, giveUp, onArrived, onWaiting, say, send, waiting, type Arrived } from "./queue";
 import { drawScales, followReadings, overlayReadings } from "./reading";
 import { layRule, markRule } from "./rule";
 import { showWaiting, tell } from "./saying";
 import { followForms } from "./forms";
 import { followSheets } from "./sheets";
+import { followSigning } from "./signing";
 import { followTune } from "./tune";
 import { askAtStep, followTrue, shapeForms } from "./true";
 import { beginWake, keepAwake } from "./wake";
@@ -74,6 +75,13 @@ function followView(): void {
   });
 }
 
+/** What the bench has refused waits until somebody has seen why. */
+function followRefused(): void {
+  document.addEventListener("click", (event) => {
+    if ((event.target as Element).closest("[data-give-up]")) void giveUp();
+  });
+}
+
 function followLook(): void {
   document.addEventListener("click", (event) => {
     if (!(event.target as Element).closest("[data-look-switch]")) return;
@@ -98,9 +106,11 @@ function begin(): void {
   followCounts();
   followForms();
   followSheets();
+  followSigning();
   followPicture();
   followView();
   followLook();
+  followRefused();
   followKeys();
   followLinks();
   beginWake();

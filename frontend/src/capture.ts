@@ -4,7 +4,7 @@
  */
 
 import { make, one, stepHere } from "./dom";
-import { say } from "./queue";
+import { say, unsay } from "./queue";
 import { record } from "./record";
 import { tell } from "./saying";
 
@@ -16,6 +16,17 @@ export async function keepFile(file: Blob, name: string, about: { step?: string 
   if (about.says) data.says = about.says;
   if (!photo && about.sort) data.sort = about.sort;
   return say(photo ? "photo" : "file", { step: about.step ?? null, subject: about.subject ?? null, data, file, name });
+}
+
+/** How pictures begin that the bench keeps as photos: bytes, and where they stand. It looks again itself. */
+const PICTURES: readonly (readonly [number, string])[] = [
+  [0, "\xff\xd8\xff"], [0, "\x89PNG"], [0, "GIF8"], [8, "WEBP"], [4, "ftyp"],
+];
+
+/** Whether a file that is called a picture is one, by its own first bytes. */
+async function isPicture(file: Blob): Promise<boolean> {
+  const first = String.fromCharCode(...new Uint8Array(await file.slice(0, 16).arrayBuffer()));
+  return PICTURES.some(([at, begin]) => first.startsWith(begin, at));
 }
 
 export function followCapture(): void {
@@ -35,12 +46,23 @@ export function followCapture(): void {
 }
 
 async function keepAndShow(place: HTMLElement, file: Blob, name: string): Promise<void> {
+  if (file.type.startsWith("image/") && !(await isPicture(file).catch(() => true))) {
+    tell(`“${name || "This file"}” is no picture inside, whatever its name says: nothing was kept. Choose the photo itself.`);
+    return;
+  }
   const about = { step: stepHere() || null, subject: place.dataset.of || null, sort: place.dataset.capture ?? "" };
   const id = await keepFile(file, name, about);
   const list = one("[data-captured]", place);
-  if (list) list.append(await thumbnail(file, name));
+  const shown = list ? await thumbnail(file, name) : null;
+  if (shown) list?.append(shown);
   place.dispatchEvent(new CustomEvent("captured", { bubbles: true, detail: { id, file, name } }));
-  tell(file.type.startsWith("image/") ? "Photo kept." : "File kept.");
+  tell(file.type.startsWith("image/") ? "Photo kept." : "File kept.", { word: "Undo", act: () => void takeBack(id, about.step, shown) });
+}
+
+async function takeBack(id: string, step: string | null, shown: Element | null): Promise<void> {
+  if (!(await unsay(id))) await say("undo", { step, data: { of: id } });
+  shown?.remove();
+  tell("Taken back.");
 }
 
 async function thumbnail(file: Blob, name: string): Promise<HTMLElement> {

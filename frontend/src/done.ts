@@ -6,6 +6,7 @@ import { say, unsay } from "./queue";
 import { markRule } from "./rule";
 import { tell } from "./saying";
 import { freshSheet } from "./sheets";
+import { whoSays } from "./signing";
 import { autoMark } from "./marks";
 
 interface Item {
@@ -14,6 +15,8 @@ interface Item {
   says: string;
   /** "reading" not made yet, "bad" read and out, "doing" for a check or a sign-off. */
   lacks: "reading" | "bad" | "doing";
+  /** What was read and is out: value, limit, instrument. */
+  read: string;
 }
 
 const WHY: Record<Item["lacks"], readonly string[]> = {
@@ -35,6 +38,7 @@ function openItems(): Item[] {
       sort: each.dataset.sort ?? "",
       says: each.dataset.says || each.dataset.must!,
       lacks: each instanceof HTMLInputElement || !("of" in each.dataset) ? "doing" : each.dataset.settled === "bad" ? "bad" : "reading",
+      read: each.dataset.settled === "bad" ? (each.dataset.stood ?? "") : "",
     }));
 }
 
@@ -72,11 +76,11 @@ async function done(button: HTMLElement): Promise<void> {
     return;
   }
   const reason = make("textarea", { id: "left-open-reason", rows: "3", "aria-label": "Reason in your own words", placeholder: "Your own words" });
-  const list = make("ul", { class: "plain-list still-open" }, ...open.map((each) => make("li", {}, make("i", { class: "notch", "aria-hidden": "true" }), each.says)));
+  const list = make("ul", { class: "plain-list still-open" }, ...open.map((each) => make("li", {}, make("i", { class: "notch", "aria-hidden": "true" }), each.says, ...(each.read ? [make("strong", { class: "entry-read" }, each.read)] : []))));
   const keep = async (why: string): Promise<void> => {
     sheet.close();
     const left: string[] = [];
-    for (const each of open) left.push(await say("left-open", { step, data: { item: each.item, reason: why, ...(each.sort && { sort: each.sort }) } }));
+    for (const each of open) left.push(await say("left-open", { step, data: { item: each.item, reason: why, ...(each.sort && { sort: each.sort }), ...whoSays() } }));
     await finish(step, next, left);
   };
   const choice = (why: string): HTMLButtonElement => {

@@ -2,6 +2,8 @@
 
 import { all, one } from "./dom";
 import { say, unsay } from "./queue";
+import { tell } from "./saying";
+import { askWho, whoSays } from "./signing";
 import type { Waiting } from "./waiting";
 
 /** The refs that a row stands for. */
@@ -21,16 +23,35 @@ export function followTicks(): void {
       const of = JSON.parse(box.dataset.torqued) as string[];
       void either(box, "torqued", step, { of, state: box.dataset.state ?? "final" });
     } else if (box.dataset.settles !== undefined) {
-      void either(box, "settled", step, { item: box.dataset.must });
+      if (box.dataset.sort === "sign-off" && box.checked) void sign(box, step);
+      else void either(box, "settled", step, { item: box.dataset.item, ...whoSays() });
     }
   });
+}
+
+/** A sign-off is ticked when somebody has put a name to it. */
+async function sign(box: HTMLInputElement, step: string | null): Promise<void> {
+  box.checked = false;
+  const who = await askWho(box.dataset.says ?? "");
+  if (!who) return;
+  box.checked = true;
+  await either(box, "settled", step, { item: box.dataset.item, who });
+  tell(`Signed by ${who}.`);
+}
+
+/** "by …" beside what was signed or checked. */
+function showWho(box: HTMLInputElement, who: string): void {
+  const place = one("[data-signed-by]", box.closest("label") ?? document);
+  if (place) place.textContent = who && ` by ${who}`;
 }
 
 /** A tick says it; taking the tick away takes back what was said. */
 async function either(box: HTMLInputElement, kind: string, step: string | null, data: Record<string, unknown>): Promise<void> {
   if (box.checked) {
+    showWho(box, String(data.who ?? ""));
     box.dataset.event = await say(kind, { step, data });
   } else if (box.dataset.event) {
+    showWho(box, "");
     const of = box.dataset.event;
     if (!(await unsay(of))) await say("undo", { step, data: { of } });
   } else {
@@ -54,10 +75,11 @@ export function nextUnticked(): HTMLInputElement | null {
 /** What was tightened, checked or signed here stays ticked on a page that was made before the log heard of it. */
 function overlayDone(id: string, kind: string, data: Record<string, unknown>): void {
   for (const box of all<HTMLInputElement>(kind === "settled" ? "input[data-settles]" : "input[data-torqued]")) {
-    const same = kind === "settled" ? box.dataset.must === data.item : JSON.stringify(JSON.parse(box.dataset.torqued!)) === JSON.stringify(data.of);
+    const same = kind === "settled" ? box.dataset.item === data.item : JSON.stringify(JSON.parse(box.dataset.torqued!)) === JSON.stringify(data.of);
     if (!same) continue;
     box.checked = true;
     box.dataset.event = id;
+    if (kind === "settled") showWho(box, String(data.who ?? ""));
   }
 }
 

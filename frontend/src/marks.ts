@@ -54,7 +54,7 @@ async function byHand(button: HTMLElement): Promise<void> {
   setTimeout(() => button.classList.remove("marked"), 700);
   const list = one("#marks");
   const at = began();
-  const said = at === null ? new Date().toLocaleTimeString() : clockWords((Date.now() - at) / 1000);
+  const said = at === null ? new Date().toLocaleTimeString([], { hourCycle: "h23" }) : clockWords((Date.now() - at) / 1000);
   if (list) list.prepend(make("li", {}, make("span", { class: "number" }, said), ` ${label || "mark"}`));
   tell(`Marked at ${said}.`, { word: "Undo", act: () => void unsay(id).then((gone) => (gone ? undefined : say("undo", { data: { of: id } }))) });
 }

@@ -59,38 +59,70 @@ export async function livePicture(): Promise<void> {
 
 /** The strip at the foot of a drawing, with scale and remarks; it may be as wide as the drawing. */
 const FOOT_MM = 8;
+/** Below this the details of a drawing stand in a row of their own, as the style sheet has it for the page. */
+const NARROW = matchMedia("(max-width: 700px)");
 
-/**
- * The drawing as one, or on a narrow page as several: the work over the whole width, its remarks, and the details from
- * its side column in a row below, each as large as a thumb. All show the same lines, by reference.
- */
+/** A drawing as it can be shown: whole, or its work alone with the other pieces below. */
+interface Pieces {
+  drawn: SVGSVGElement;
+  whole: string;
+  work: string;
+  /** Words of the foot that do not fit under the work alone. */
+  remarks: readonly Element[];
+  below: readonly SVGSVGElement[];
+}
+
+const piecesOf = new WeakMap<ShadowRoot, Pieces>();
+
+/** Shows the drawing, and keeps what it can be taken apart into; one without a side column stays whole. */
 function lay(drawn: SVGSVGElement, shadow: ShadowRoot): void {
   shadow.append(drawn);
-  const [left = 0, top = 0, width = 0, height = 0] = (drawn.getAttribute("viewBox") ?? "").split(/[ ,]+/).map(Number);
+  const pieces = takenApart(drawn);
+  if (!pieces) return;
+  piecesOf.set(shadow, pieces);
+  fit(shadow);
+}
+
+/** The drawing as one, or on a narrow page as several: the work over the whole width, its remarks, and the details from
+ * its side column in a row below, each as large as a thumb. All show the same lines, by reference. */
+function fit(shadow: ShadowRoot): void {
+  const pieces = piecesOf.get(shadow);
+  if (!pieces) return;
+  const apart = NARROW.matches;
+  pieces.drawn.setAttribute("viewBox", apart ? pieces.work : pieces.whole);
+  for (const each of pieces.remarks) each.classList.toggle("remark", apart);
+  if (apart) shadow.append(...pieces.below);
+  else for (const each of pieces.below) each.remove();
+}
+
+function takenApart(drawn: SVGSVGElement): Pieces | null {
+  const whole = drawn.getAttribute("viewBox") ?? "";
+  const [left = 0, top = 0, width = 0, height = 0] = whole.split(/[ ,]+/).map(Number);
   const number = (each: Element, name: string): number => Number(each.getAttribute(name));
   const frames = [...drawn.querySelectorAll("rect.frame")].filter((each) => number(each, "x") > left + width * 0.55);
   const edge = Math.min(...frames.map((each) => number(each, "x"))) - 1.2;
-  if (!frames.length || !width || !matchMedia("(max-width: 700px)").matches) return;
+  if (!frames.length || !width) return null;
   const all = document.createElementNS(SVG, "g");
   all.id = "all";
   all.append(...[...drawn.children].filter((each) => each.tagName !== "title" && each.tagName !== "desc"));
   drawn.append(all);
-  drawn.setAttribute("viewBox", `${left} ${top} ${edge - left} ${height}`);
   const low = [...all.children]
     .filter((each): each is SVGGraphicsElement => each instanceof SVGGraphicsElement)
     .map((each) => ({ each, box: each.getBBox() }))
     .filter(({ box }) => box.width > 0 && box.y >= top + height - FOOT_MM - 0.6 && box.x > left + 22);
-  if (low.some(({ box }) => box.x + box.width > edge)) {
-    for (const { each } of low) each.classList.add("remark");
+  const tooWide = low.some(({ box }) => box.x + box.width > edge);
+  const below: SVGSVGElement[] = [];
+  if (tooWide) {
     const begin = Math.min(...low.map(({ box }) => box.x)) - 1;
-    shadow.append(piece("foot", begin, top + height - FOOT_MM, left + width - begin, FOOT_MM));
+    below.push(piece("foot", begin, top + height - FOOT_MM, left + width - begin, FOOT_MM));
   }
   const room = 0.3;
-  shadow.append(
+  below.push(
     ...frames.map((frame) =>
       piece("detail", number(frame, "x") - room, number(frame, "y") - room, number(frame, "width") + 2 * room, number(frame, "height") + 2 * room),
     ),
   );
+  return { drawn, whole, work: `${left} ${top} ${edge - left} ${height}`, remarks: tooWide ? low.map(({ each }) => each) : [], below };
 }
 
 /** A part of the drawing, shown by itself. */
@@ -137,6 +169,10 @@ function touched(target: Element): void {
 
 /** A row that has the pointer or the focus shows its letter in the picture. */
 export function followPicture(): void {
+  // A window is widened, a tablet is turned: the picture follows.
+  NARROW.addEventListener("change", () => {
+    for (const each of all(".picture-live")) if (each.shadowRoot) fit(each.shadowRoot);
+  });
   const show = (event: Event): void => {
     const row = event.target instanceof Element ? event.target.closest<HTMLElement>(".pick") : null;
     const shadow = one(".picture-live")?.shadowRoot;

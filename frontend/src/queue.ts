@@ -91,6 +91,14 @@ export async function unsay(id: string): Promise<boolean> {
   return here;
 }
 
+/** Gives up the first of what the bench has refused, which is the one that the page tells of. */
+export async function giveUp(): Promise<void> {
+  const here = await rows();
+  const first = (await here.every()).find((row) => row.refused);
+  if (first) await here.drop([first.event.id]);
+  await tell();
+}
+
 /** Sends all that waits, in order; a second call while it runs makes it look once more. */
 export function send(): Promise<void> {
   if (sending) {
@@ -188,7 +196,10 @@ async function sendEvents(here: Store, batch: readonly Waiting[]): Promise<void>
 async function sendFile(here: Store, row: Waiting): Promise<void> {
   const file = row.file!;
   const suffix = suffixOf(row.name ?? "", file.type);
-  const answer = await post("/files", file, file.type || "application/octet-stream", { "X-Trysquare-Suffix": suffix });
+  const answer = await post("/files", file, file.type || "application/octet-stream", {
+    "X-Trysquare-Suffix": suffix,
+    ...(row.event.kind === "photo" && { "X-Trysquare-Sort": "photo" }),
+  });
   if (!answer.ok) {
     await here.put({ ...row, refused: (await said(answer)) || `refused (${answer.status})` });
     return;

@@ -3,7 +3,8 @@
 import { all, make, one, stepHere } from "./dom";
 import { say } from "./queue";
 import { tell } from "./saying";
-import { judge, numberFrom, sentence, written, type Limits } from "./verdict";
+import { typedNumber, type Typed } from "./number";
+import { judge, resting, sentence, written, type Limits } from "./verdict";
 import type { Waiting } from "./waiting";
 
 const SVG = "http://www.w3.org/2000/svg";
@@ -22,6 +23,10 @@ function instrumentOf(block: HTMLElement): string {
   return one<HTMLSelectElement>("select[data-instrument]", block)?.value ?? block.dataset.instrument ?? "";
 }
 
+function typedIn(block: HTMLElement): Typed {
+  return typedNumber(one<HTMLInputElement>("input[data-value]", block)?.value ?? "", block.dataset.unit ?? "");
+}
+
 /** Draws the scale of every reading on the page. */
 export function drawScales(): void {
   for (const block of all(".reading[data-of]")) show(block);
@@ -32,19 +37,24 @@ function show(block: HTMLElement): void {
   const field = one<HTMLInputElement>("input[data-value]", block);
   const place = one<SVGSVGElement>("svg.reading-scale", block);
   const words = one(".verdict", block);
-  const value = field ? numberFrom(field.value) : null;
+  const { value, says, converted } = typedIn(block);
   if (place && limits && limits.limit > 0) draw(place, limits, value);
   if (!words) return;
   words.className = "verdict";
   if (value === null) {
-    words.textContent = field && field.value.trim() ? "Not a number yet: write it as 0.25 or 0,25." : (words.dataset.rest ?? "");
+    const rested = "guard" in words.dataset && limits ? resting(limits) : (words.dataset.rest ?? "");
+    words.textContent = says || rested;
     const rest = words.dataset.restClass;
     if (rest && !field?.value.trim()) words.classList.add(rest);
     return;
   }
-  if (!limits) return;
+  const said = converted ? `${converted} is ${written(value)} ${block.dataset.unitTold ?? ""}. ` : "";
+  if (!limits) {
+    words.textContent = said.trim();
+    return;
+  }
   words.classList.add(judge(value, limits));
-  words.textContent = sentence(value, limits);
+  words.textContent = said + sentence(value, limits);
 }
 
 function draw(place: SVGSVGElement, limits: Limits, value: number | null): void {
@@ -114,7 +124,7 @@ export function followReadings(): void {
 
 async function keep(block: HTMLElement): Promise<void> {
   const field = one<HTMLInputElement>("input[data-value]", block)!;
-  const value = numberFrom(field.value);
+  const { value, converted } = typedIn(block);
   if (value === null) {
     field.focus();
     show(block);
@@ -124,18 +134,36 @@ async function keep(block: HTMLElement): Promise<void> {
   const data: Record<string, unknown> = { of: block.dataset.of, value, unit: block.dataset.unit ?? "" };
   const instrument = instrumentOf(block);
   if (instrument) data.instrument = instrument;
-  if (limits?.half) data.uncertainty = limits.half;
+  if (converted) data.note = `written as ${converted}`;
+  const own = Number(one<HTMLSelectElement>("select[data-instrument]", block)?.selectedOptions[0]?.dataset.limits) || 0;
+  if (limits && own) data.uncertainty = own;
   const step = block.dataset.step || stepHere() || null;
   await say("reading", { step, subject: block.dataset.of ?? null, data });
-  block.dataset.settled = limits ? judge(value, limits) : "good";
+  settle(block, value, limits, instrument);
   const words = one(".verdict", block);
   if (words) {
-    words.dataset.rest = limits ? sentence(value, limits) : `Kept: ${written(value)}.`;
-    words.dataset.restClass = limits ? judge(value, limits) : "";
+    const still = limits && block.dataset.settled === "bad" && judge(value, limits) !== "bad" ? ` Still open: ${block.dataset.stood ?? ""}` : "";
+    delete words.dataset.guard;
+    words.dataset.rest = (limits ? sentence(value, limits) : `Kept: ${written(value)}.`) + still;
+    words.dataset.restClass = limits ? (block.dataset.settled ?? "") : "";
   }
   field.value = "";
   show(block);
   tell(`Kept: ${written(value)} ${block.dataset.unitTold ?? ""}.`);
+}
+
+/** What was out stays so until a reading says in: one that cannot tell takes nothing back. The bench has the same rule. */
+function settle(block: HTMLElement, value: number, limits: Limits | null, instrument: string): void {
+  const judged = limits ? judge(value, limits) : "good";
+  if (judged === "cannot-tell" && block.dataset.settled === "bad") return;
+  block.dataset.settled = judged;
+  if (judged !== "bad" || !limits) {
+    delete block.dataset.stood;
+    return;
+  }
+  const room = limits.half ? `, ± ${written(limits.half)} ${limits.unit}` : "";
+  const told = instrument ? `read with ${instrument}${room}` : `read${room}, instrument not said`;
+  block.dataset.stood = `Out: ${written(value)} ${limits.unit}, limit ${block.dataset.limitTold ?? `${written(limits.limit)} ${limits.unit}`}, ${told}.`;
 }
 
 /** Readings that wait stand in the list of those kept. */
@@ -148,7 +176,6 @@ export function overlayReadings(rows: readonly Waiting[]): void {
     if (!block || !list || (block.dataset.step && block.dataset.step !== event.step)) continue;
     const said = `${written(event.data.value as number)} ${block.dataset.unitTold ?? ""}`;
     list.prepend(make("li", { class: "waiting" }, make("span", { class: "number" }, said), arrived ? "" : "waiting"));
-    const limits = limitsOf(block);
-    block.dataset.settled = limits ? judge(event.data.value as number, limits) : "good";
+    settle(block, event.data.value as number, limitsOf(block), String(event.data.instrument ?? ""));
   }
 }

@@ -42,7 +42,8 @@ export function showWaiting(rows: readonly Waiting[], trouble: string): void {
     const words = refused.length
       ? `${refused.length} not taken: ${refused[0]!.refused}`
       : trouble || `${count} waiting. Kept on this device until the bench answers; go on working.`;
-    line.textContent = words;
+    line.replaceChildren(make("span", {}, words));
+    if (refused.length) line.append(make("button", { type: "button", class: "button plain quiet-button", "data-give-up": "" }, "Leave it out"));
   };
   if (count && line.hidden) line.dataset.timer = String(window.setTimeout(show, 700));
   else show();

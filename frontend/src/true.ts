@@ -8,7 +8,8 @@ import { morph } from "./morph";
 import { forget, renew } from "./pages";
 import { say, send } from "./queue";
 import { tell } from "./saying";
-import { numberFrom, written } from "./verdict";
+import { typedNumber } from "./number";
+import { written } from "./verdict";
 
 interface Cells {
   [name: string]: string;
@@ -86,14 +87,16 @@ function said(form: HTMLFormElement, words: string): void {
 async function keep(form: HTMLFormElement): Promise<void> {
   const fields = all<HTMLInputElement>("input[data-row]", form);
   const values: number[] = [];
+  const notes: string[] = [];
   for (const field of fields) {
-    const value = numberFrom(field.value);
+    const { value, says, converted } = typedNumber(field.value, field.dataset.unit ?? "mm");
     if (value === null) {
       field.focus();
-      said(form, field.value.trim() ? "Not a number yet: write it as 424.15 or 424,15." : "Write what it reads.");
+      said(form, says || "Write what it reads.");
       return;
     }
     values.push(value);
+    notes.push(converted && `written as ${converted}`);
   }
   const free = form.dataset.free !== undefined ? freeCells(form) : {};
   if (!free) return;
@@ -105,6 +108,7 @@ async function keep(form: HTMLFormElement): Promise<void> {
     const of = field.dataset.of || [row.sort, row.from, row.to ? `to ${row.to}` : ""].filter(Boolean).join(" ");
     const data: Record<string, unknown> = { of, value: values[index], unit: field.dataset.unit ?? "mm", row };
     if (instrument) data.instrument = instrument;
+    if (notes[index]) data.note = notes[index];
     await say("reading", { step: form.dataset.step || stepHere() || null, subject: of, data });
     field.value = "";
   }

@@ -8,6 +8,7 @@ import { forget, renew } from "./pages";
 import { say, send } from "./queue";
 import { record } from "./record";
 import { tell } from "./saying";
+import { fillSigner, remember } from "./signing";
 
 interface Sent {
   sha256: string;
@@ -70,6 +71,7 @@ export function followTune(): void {
 async function sign(form: HTMLFormElement): Promise<void> {
   const who = one<HTMLInputElement>("input[name=who]", form)?.value.trim();
   if (!who) return;
+  remember(who);
   const data = { of: form.dataset.of!, verdict: "good", says: `signed by ${who}`, values: { what: "wiring" } };
   await say("result", { step: null, data });
   await send();
@@ -144,6 +146,7 @@ async function ask(form: HTMLFormElement): Promise<void> {
     }
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     answerPlace?.replaceChildren(...page.body.childNodes);
+    fillSigner();
     answerPlace?.scrollIntoView({ block: "start" });
   } catch {
     tell("The bench does not answer. Nothing was lost: try again when it does.");

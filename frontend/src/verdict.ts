@@ -2,22 +2,14 @@
 
 export interface Limits {
   limit: number;
-  /** Half-width of the instrument's error limits in the limit's unit; 0: not known. */
+  /** U of one reading with the instrument, in the limit's unit; 0: not known. */
   half: number;
   unit: string;
 }
 
 export type Verdict = "good" | "bad" | "cannot-tell";
 
-/** A number as people write it at the bench: decimal comma or point, a sign, blanks. null: none. */
-export function numberFrom(text: string): number | null {
-  const plain = text.trim().replace(/\s/g, "").replace(/[−–]/g, "-").replace(",", ".");
-  if (!/^[+-]?(\d+\.?\d*|\.\d+)$/.test(plain)) return null;
-  const value = Number(plain);
-  return Number.isFinite(value) ? value : null;
-}
-
-/** Good or bad only where the whole error limits of the instrument stand behind it. */
+/** Good within the limit less U, bad beyond the limit plus U. */
 export function judge(value: number, { limit, half }: Limits): Verdict {
   const size = Math.abs(value);
   const room = Math.abs(half);
@@ -32,6 +24,13 @@ export function written(value: number): string {
   return String(Number(value.toFixed(4))).replace("-", "−");
 }
 
+const SLIPPED = " Did a point or a unit slip?";
+
+/** Farther beyond its limit than any frame is: rather a slip of the pen. Common practice, no source. */
+function slipped(value: number, { limit, unit }: Limits): boolean {
+  return unit.startsWith("mm") && Math.abs(value) > Math.max(3, 20 * limit);
+}
+
 /** The verdict as a sentence. */
 export function sentence(value: number, limits: Limits): string {
   const { limit, half, unit } = limits;
@@ -41,8 +40,16 @@ export function sentence(value: number, limits: Limits): string {
     case "good":
       return `In: ${said} stays within ${written(limit)}${room}.`;
     case "bad":
-      return `Out: ${said} is more than ${written(limit)}${room}.`;
+      return `Out: ${said} is more than ${written(limit)}${room}.${slipped(value, limits) ? SLIPPED : ""}`;
     default:
       return `Cannot tell: ${said} ± ${written(half)} lies across the limit ${written(limit)}. A finer instrument tells.`;
   }
+}
+
+/** Up to where an instrument says good, and from where bad, before anything is read. */
+export function resting({ limit, half, unit }: Limits): string {
+  if (!half) return "";
+  const bad = written(limit + half);
+  if (half >= limit) return `Bad above ${bad} ${unit}; this instrument cannot say good.`;
+  return `Good up to ${written(limit - half)} ${unit}, bad above ${bad}; between them this instrument cannot tell.`;
 }

@@ -166,3 +166,49 @@ def test_a_sender_that_goes_away_leaves_nothing_behind(
     assert sent[0]["status"] == 400
     assert not [file for file in (reed_folder / FOLDER_NAME).rglob("*") if file.is_file()]
     assert bench.uploads == 0
+
+
+@pytest.mark.parametrize(
+    ("content", "inside"),
+    [(b"a note, no photo\n", "what is in it is text"),
+     (b"RIFF\x00\x00\x00\x00WAVEfmt ", "what is in it is sound"),
+     (b"%PDF-1.7\n", "what is in it is a .pdf file"),
+     (b"MZ\x90\x00", "what is in it is no kind of picture that is known here")],
+)  # fmt: skip
+def test_what_is_called_a_photo_and_is_none_is_refused_in_words_and_leaves_no_file(
+    reed: tuple[Bench, Browser], reed_folder: Path, content: bytes, inside: str
+) -> None:
+    bench, computer = reed
+    answer = computer.post("/files", content, x_trysquare_suffix=".jpg", x_trysquare_sort="photo")
+    assert answer.status_code == 415
+    assert (
+        answer.json()["says"]
+        == f"This is no photo. Its name ends in .jpg, but {inside}: nothing was kept of it."
+    )
+    assert not (reed_folder / FOLDER_NAME).exists()
+    assert bench.desk.state.photos == ()
+
+
+def test_a_kept_file_that_is_no_picture_cannot_be_said_to_be_a_photo(reed: tuple[Bench, Browser]) -> None:
+    bench, computer = reed
+    facts = computer.post("/files", b"a note, no photo\n", x_trysquare_suffix=".jpg").json()
+    assert facts["suffix"] == ".txt"
+    for suffix in (".jpg", ".txt"):
+        answer = computer.say(event("photo", "feet", sha256=facts["sha256"], suffix=suffix))
+        assert answer.status_code == 400
+        assert "what is in it is text" in answer.json()["says"]
+    assert computer.say(event("file", "feet", sha256=facts["sha256"], suffix=".txt")).status_code == 200
+    assert (bench.desk.state.photos, len(bench.desk.state.files)) == ((), 1)
+
+
+def test_a_photo_of_the_step_has_a_way_back(reed: tuple[Bench, Browser]) -> None:
+    _, computer = reed
+    facts = computer.post("/files", PNG, x_trysquare_suffix=".png", x_trysquare_sort="photo").json()
+    photo = event("photo", "feet", sha256=facts["sha256"], suffix=".png")
+    computer.say(photo)
+    shown = computer.get("/step/feet").text
+    photos = shown[shown.index('<ul class="photos">') :].partition("</ul>")[0]
+    assert 'data-say="undo"' in photos
+    assert photo["id"] in photos
+    computer.say(event("undo", "feet", of=photo["id"]))
+    assert '<ul class="photos">' not in computer.get("/step/feet").text

@@ -254,7 +254,7 @@ def test_a_reading_is_shown_with_its_verdict_and_can_be_set_aside(computer: Brow
                  uncertainty=0.03)  # fmt: skip
     computer.say(read)
     for path in ("/step/rail-true", "/readings"):
-        assert "Out: 0.3 mm is more than 0.1, even with ± 0.03." in computer.get(path).text
+        assert "Out: 0.3 mm is more than 0.1, even with ± 0.04." in computer.get(path).text
     computer.say(event("reading-set-aside", "rail-true", of=read["id"], why="the caliper was not closed"))
     text = computer.get("/step/rail-true").text
     assert "set-aside" in text

@@ -22,7 +22,7 @@ from trysquare.bench.making_order import instrument, to_read
 from trysquare.bench.must import open_items, unsettled
 from trysquare.bench.sketch import sketch_svg
 from trysquare.bench.to_scale import HIGHEST_PX, RATIO, WIDEST_PX, to_scale
-from trysquare.bench.verdicts import BAD, CANNOT_TELL, GOOD, judge, verdict_of
+from trysquare.bench.verdicts import BAD, CANNOT_TELL, GOOD, half_width_of, judge, verdict_of
 from trysquare.bench.views import Drawn
 from trysquare.bench.views_step import PickView
 from trysquare.cli.main import main
@@ -32,6 +32,7 @@ from trysquare.machine.values import Instrument
 from trysquare.publish.drawing import EDGE, SOLID, Circle, Drawing, Word, box
 from trysquare.record.replay import replay
 from trysquare.truing.log_readings import SaidReading, said_readings
+from trysquare.truing.report import report
 
 SIZES = st.floats(0, 1000)
 
@@ -85,14 +86,24 @@ def test_a_frame_s_squareness_has_what_each_instrument_makes_of_it(
     }
     assert set(told) == {"square", "tape"}  # a feeler leaf tells no angle
     owned = next(one for one in machine.instruments if one.id == "square")
-    assert told["square"].half_width == pytest.approx(owned.trusted_half_width_mm / 75 * 100, abs=1e-4)
+    assert told["square"].limits == pytest.approx(owned.trusted_half_width_mm / 75 * 100, abs=1e-4)
     for name, value in (("square", 0.099), ("tape", 0.05)):
         assert judge(value, 0.1, told[name].half_width or 0.0) == CANNOT_TELL
     problems: list[ReadingError] = []
     read = SaidReading(id="a", number=1, of="base-square", value=0.09, unit="mm/100", instrument="square")
     (found,) = said_readings(machine, (read,), {}, problems)
     assert problems == []
-    assert found.half_width_mm == pytest.approx(told["square"].half_width, abs=1e-4)
+    assert found.half_width_mm == pytest.approx(told["square"].limits, abs=1e-4)
+    result = next(
+        one for one in report(machine, (found,)).characteristics if one.characteristic.id == "base-square"
+    )
+    assert result.worst is not None
+    assert result.worst.judged.expanded == pytest.approx(told["square"].half_width, abs=1e-3)
+    entry = said("reading", of="base-square", value=0.09, unit="mm/100", instrument="square",
+                 uncertainty=told["square"].limits)  # fmt: skip
+    ((kept,),) = replay(logged([entry])).readings.values()
+    view = to_read(machine, square, {step.id: 1 for step in machine.steps})
+    assert half_width_of(kept, view) == pytest.approx(result.worst.judged.expanded, abs=1e-3)
 
 
 def test_what_was_settled_is_open_again_when_that_is_taken_back(reed: tuple[Bench, Browser]) -> None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
+import shutil
 from pathlib import Path
 
 import pytest
 
-from command_line import Run
+from command_line import DEMO, Run
 from small_frame import PARTS, UNIT, write_files, write_frame
 
 LARCH = Path(__file__).resolve().parents[2] / "demo" / "larch"
@@ -68,8 +69,8 @@ def test_every_finding_in_json_has_every_key_and_lengths_carry_their_unit(tmp_pa
     }  # fmt: skip
     for finding in facts["findings"]:
         assert set(finding) == {
-            "at_mm", "code", "joint", "limit", "parts", "remedy", "says", "step", "unit", "value",
-            "value_unit", "weight", "where",
+            "at_mm", "code", "follows_from", "joint", "limit", "parts", "remedy", "says", "step", "unit",
+            "value", "value_unit", "weight", "where",
         }  # fmt: skip
 
 
@@ -119,7 +120,7 @@ def test_problems_in_json_have_place_read_expected_and_remedy(broken: Path, run:
     assert answer.status == 2
     assert len(answer.json["problems"]) >= 3
     for problem in answer.json["problems"]:
-        assert set(problem) == {"expected", "file", "key", "line", "read", "remedy"}
+        assert set(problem) == {"column", "expected", "file", "key", "line", "read", "remedy"}
         assert problem["expected"]
         assert problem["remedy"]
 
@@ -190,3 +191,15 @@ def test_what_no_rule_looks_at_is_said_of_machines_that_have_it(tmp_path: Path, 
     assert "belt tension" in told
     bare = run("check", write_files(tmp_path, BARE), "--json").json["not_checked"]
     assert not [says for says in bare if "no rule yet" in says or "tune" in says]
+
+
+def test_the_cause_of_a_finding_is_told_before_it_in_text_and_json(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "larch"
+    shutil.copytree(DEMO / "larch", folder, ignore=shutil.ignore_patterns(".trysquare-cache"))
+    panels = folder / "units" / "panels.toml"
+    panels.write_text(panels.read_text("utf-8").replace("offset_mm = 280 }", "offset_mm = 500 }"), "utf-8")
+    found = [one for one in run("check", folder, "--json").json["findings"] if one["weight"] == "stop"]
+    assert [one["code"] for one in found] == ["hole-over-no-slot"] * 2 + ["part-hangs-free"] * 2
+    assert found[0]["follows_from"] is None
+    assert {one["follows_from"]["joint"] for one in found[2:]} == {"panels/catch-holder"}
+    assert "from hole-over-no-slot of panels/catch-holder: settle that first" in run("check", folder).out

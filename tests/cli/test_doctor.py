@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import importlib.metadata
 import re
+import sys
 import webbrowser
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from command_line import Run
+from command_line import DEMO, Run
 from trysquare.cli import doctor
+from trysquare.cli.doctor import missing_words
 
 pytestmark = pytest.mark.slow
 
@@ -98,3 +100,34 @@ def test_a_folder_that_is_not_there_is_told(tmp_path: Path, run: Run) -> None:
     answer = run("doctor", tmp_path / "nowhere")
     assert answer.status == 1
     assert "is no folder" in " ".join(answer.out.split())
+
+
+@pytest.mark.parametrize(
+    ("module", "call", "says"),
+    [
+        ("segno", ("labels", "demo/reed", "--out", "labels.pdf"), "The package segno (QR codes on labels"),
+        ("ortools", ("order", "demo/reed-joints"), "The package ortools (orders, substitutes, cuts)"),
+        ("soundfile", ("tune", "belt", "x.wav", "--length-mm", "300", "--mass", "8"), "soundfile"),
+    ],
+)
+def test_a_command_whose_package_is_missing_names_it_and_points_to_the_doctor(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, module: str, call: tuple[str, ...], says: str
+) -> None:
+    (tmp_path / "demo").symlink_to(DEMO)
+    (tmp_path / "x.wav").write_bytes(b"RIFF")
+    monkeypatch.chdir(tmp_path)
+    for name in [name for name in sys.modules if name.partition(".")[0] == module]:
+        monkeypatch.delitem(sys.modules, name)
+    monkeypatch.setitem(sys.modules, module, None)
+    answer = run(*call)
+    told = " ".join(answer.err.split())
+    assert answer.status == 2
+    assert says in told
+    assert "trysquare doctor says what this computer lacks" in told
+    assert "Traceback" not in told
+
+
+def test_a_package_that_is_there_and_cannot_be_loaded_is_told_as_such() -> None:
+    told = missing_words(ImportError("libGL.so.1: cannot open", name="OCP.gp"))
+    assert told.startswith("The package cadquery-ocp-novtk (CAD files (STEP)) cannot be loaded.")
+    assert missing_words(ImportError("odd")).startswith("A package cannot be loaded.")

@@ -11,6 +11,7 @@ import trimesh
 from intake.plain_step import step_text
 from trysquare.cli import import_child
 from trysquare.cli.import_child import Limits, limits_for, read_in_child
+from trysquare.cli.main import main
 from trysquare.ground.errors import ReadingError
 from trysquare.ground.placement import Placement
 from trysquare.intake.limits import MEGABYTE
@@ -129,3 +130,18 @@ def test_limits_grow_with_the_file() -> None:
     small, large = limits_for(MEGABYTE), limits_for(100 * MEGABYTE)
     assert large.memory_mb - small.memory_mb == pytest.approx(99 * import_child.MEMORY_TIMES_FILE)
     assert large.seconds > small.seconds
+
+
+def test_a_kernel_that_cannot_be_loaded_is_no_crash_of_the_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fake = tmp_path / "fake" / "OCP"
+    fake.mkdir(parents=True)
+    (fake / "__init__.py").write_text('raise ImportError("no kernel here", name="OCP")\n')
+    (tmp_path / "a.step").write_text("ISO-10303-21;\nHEADER;\nENDSEC;\nDATA;\nENDSEC;\nEND-ISO-10303-21;\n")
+    monkeypatch.syspath_prepend(str(fake.parent))
+    assert main(["import", str(tmp_path / "a.step"), str(tmp_path / "machine")]) == 2
+    told = " ".join(capsys.readouterr().err.split())
+    assert "The package cadquery-ocp-novtk (CAD files (STEP)) cannot be loaded." in told
+    assert "trysquare doctor says" in told
+    assert "crashed" not in told

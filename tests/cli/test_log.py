@@ -73,6 +73,13 @@ def test_steps_that_the_machine_does_not_have_any_more_are_told(folder: Path, ru
     assert "Logged, but no step of this machine: old step." in answer.out
 
 
+def test_a_mark_says_auto_when_the_bench_made_it_and_nothing_when_a_hand_did(folder: Path, run: Run) -> None:
+    with open_log(folder, machine="Small frame") as log:
+        log.append([said("mark", "frame", label="by hand", auto=False), said("mark", "frame", auto=True)])
+    rows = [line.split() for line in run("log", folder).out.splitlines() if " mark " in line]
+    assert [row[-2:] for row in rows] == [["by", "hand"], ["frame", "auto"]]
+
+
 def test_names_in_a_log_cannot_steer_the_terminal(folder: Path, run: Run) -> None:
     with open_log(folder, machine="Small frame") as log:
         log.append([said("note", "frame", device="\x7fphone", says="\x1b[31mred\x07\n\x9b2J")])

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from command_line import Run
+from command_line import DEMO, Run
 from log_entries import said
 from small_frame import STEPS, write_frame
 from trysquare.record.log import open_log
@@ -126,3 +126,10 @@ def test_the_build_log_tells_what_was_counted_used_and_lost_unless_it_is_left_ou
     assert "2 short, 1 lost, counted" in text
     assert run("need", folder, "--json", "--no-log").json["log"] is None
     assert "build log" not in run("need", folder, "--no-log").out
+
+
+def test_a_member_is_told_with_its_profile_and_length(run: Run) -> None:
+    lines = {line["part"]: line for line in run("need", DEMO / "larch", "--json").json["lines"]}
+    assert (lines["x-beam"]["profile"], lines["x-beam"]["each_mm"]) == ("profile 20x20 slot 6", 372)
+    assert (lines["foot"]["profile"], lines["foot"]["each_mm"]) == ("", None)
+    assert "x-beam (X beam 372): profile 20x20 slot 6, 372 mm" in run("need", DEMO / "larch").out

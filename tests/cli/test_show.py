@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from command_line import Run
+from command_line import DEMO, Run
 from small_frame import write_frame
 
 
@@ -125,3 +125,25 @@ def test_text_and_json_of_a_joint_have_the_same_facts(folder: Path, run: Run) ->
             assert "".join(word.split()) in flat
     for part in thing["parts"]:  # type: ignore[attr-defined]
         assert part in flat
+
+
+@pytest.mark.parametrize("word", ["profile 20x20 slot 6", "20x20", "20×20 slot 6"])
+def test_a_profile_is_found_by_its_name_and_tells_the_members_cut_from_it(run: Run, word: str) -> None:
+    (thing,) = run("show", DEMO / "larch", word, "--json").json["shown"]
+    assert (thing["sort"], thing["id"]) == ("profile", "profile 20x20 slot 6")
+    lengths = [row["length_mm"] for row in thing["members"]]
+    assert lengths == sorted(lengths, reverse=True)
+    assert thing["together_mm"] == sum(row["length_mm"] * row["pieces"] for row in thing["members"])
+    assert "upright-back" in run("show", DEMO / "larch", word).out
+
+
+def test_a_word_that_names_no_profile_shows_none(run: Run) -> None:
+    assert run("show", DEMO / "larch", "profile").status == 2
+
+
+def test_a_joint_tells_in_which_order_its_screws_are_tightened(run: Run) -> None:
+    text = " ".join(run("show", DEMO / "larch", "unit.motion.joint.left-motor").out.split())
+    assert "tighten crosswise, each screw and then the one opposite: 1, 3, 2, 4" in text
+    (thing,) = shown(run, DEMO / "reed-joints", "unit.carriage.joint.block-screws")
+    face = thing["orders"][0]  # type: ignore[index]
+    assert [name.rpartition(".")[2] for name in face["screws"]] == ["1", "4", "2", "3"]

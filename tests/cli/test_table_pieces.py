@@ -41,7 +41,7 @@ def test_what_is_no_long_table_is_told_in_words(tmp_path: Path) -> None:
         file.truncate(LARGEST_BYTES + 1)
     for path, read in (
         (binary, "no text"), (one_line, "a line of more than"), (huge, "8 GB"), (tmp_path, "a folder"),
-        (tmp_path / "nothing.csv", "No such file"),
+        (tmp_path / "nothing.csv", "no such file"),
     ):  # fmt: skip
         with pytest.raises(ReadingError, match=read) as told:
             list(table_pieces(str(path), 1000))

@@ -9,6 +9,7 @@ import pytest
 
 from log_entries import at
 from trysquare.cli.true_built import built_of
+from trysquare.cli.true_facts import has_readings, truing_report
 from trysquare.machine.load import load_machine
 from trysquare.record.events import Event
 from trysquare.record.log import open_log
@@ -65,3 +66,20 @@ def test_a_file_that_cannot_be_read_is_told_and_leaves_the_book(
     (copied / "readings" / "base.csv").write_text("sort,from,value\nlength,left-bas,x\n", encoding="utf-8")
     assert built_of(load_machine(copied)) == {}
     assert "does not count in the as-built sheet" in " ".join(capsys.readouterr().err.split())
+
+
+def test_true_counts_what_was_read_at_the_bench(copied: Path) -> None:
+    shutil.rmtree(copied / "readings")
+    machine = load_machine(copied)
+    assert not has_readings(machine, ())
+    step = next(one.id for one in machine.steps for act in one.actions if "bed-runs-free" in act.reads)
+    event = Event(
+        id="00000001-0000-4000-8000-000000000000", kind="reading", step=step, at=at(1), device="phone",
+        data={"of": "bed-runs-free", "value": 2.0, "unit": "newton", "uncertainty": 0.3},
+    )  # fmt: skip
+    with open_log(copied, machine=machine.name) as log:
+        log.append([event])
+    assert has_readings(machine, ())
+    found = truing_report(machine, (), "")
+    read = next(one for one in found.characteristics if one.characteristic.id == "bed-runs-free")
+    assert read.verdict == "good"

@@ -88,3 +88,19 @@ def test_the_child_answers_line_by_line_and_reads_an_edited_folder_again(tmp_pat
     assert worker.answer(b'{"unit": "base"}')["problems"]
     assert "could not be read" in worker.answer(b"nonsense")["says"]
     json.dumps(answer)
+
+
+def test_a_fault_of_ours_ends_neither_the_child_nor_the_other_answers(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def failing(*_: object) -> dict[str, Any]:
+        raise KeyError("rails")
+
+    worker = Worker(str(LARCH), ())
+    said = {"id": "event", "number": 1, "of": "base-twist", "value": 0.3, "unit": "mm"}
+    monkeypatch.setattr("trysquare.cli.true_work.unit_facts", failing)
+    answer = worker.answer(json.dumps({"unit": "base", "readings": [said]}).encode())
+    assert "KeyError" in answer["says"]
+    assert "The newest is base-twist, 0.3 mm: undo it" in answer["says"]
+    monkeypatch.undo()
+    assert "characteristics" in worker.answer(json.dumps({"unit": "base"}).encode())

@@ -159,7 +159,7 @@ def test_a_ruled_target_is_kept_in_the_log_and_used_again(run: Run, larch_folder
 def test_a_tone_that_is_no_number_is_refused(run: Run) -> None:
     answer = run("tune", "belt", "--tone", "nan", *SPAN)
     assert answer.status == 2
-    assert "'--tone': read 'nan'; expected a number" in answer.err
+    assert "--tone: read 'nan'; expected a number" in answer.err
 
 
 def test_one_recording_given_twice_is_no_pair(run: Run, tmp_path: Path) -> None:

@@ -155,7 +155,7 @@ def test_a_case_is_judged_by_what_holds_it(run: Run, celsius: float, mount: str,
     ("words", "says"),
     [
         ((), "What is to be known?"),
-        (("--ohm", 0), "not in the range"),
+        (("--ohm", 0), "read '0'; expected a number above 0, at most 500 Ω."),
         (("--volt", 24), "must be given too"),
         (("--teeth", 20), "--pitch is missing"),
         (("--teeth", 20, "--pitch", 2, "--starts", 2), "give one of them"),
@@ -166,7 +166,7 @@ def test_a_case_is_judged_by_what_holds_it(run: Run, celsius: float, mount: str,
         ((*MOTOR, "--volt", 24, "--acceleration", 10), "What does the motor drive?"),
         ((*MOTOR, "--volt", 24, "--acceleration", 10, "--teeth", 20, "--pitch", 2), "Give --moving"),
         (("--machine", LARCH, "--of", "screw-lef"), "Did you mean 'screw-left'"),
-        (("nowhere.csv",), "No such file"),
+        (("nowhere.csv",), "no such file"),
     ],
 )
 def test_what_cannot_be_asked_is_told_in_words(run: Run, words: tuple[object, ...], says: str) -> None:

@@ -227,6 +227,12 @@ EXPECTED = (
         step="front-idlers",
     ),
     Expected(
+        paper="26c-grub-beside-the-flat",
+        code="grub-beside-flat",
+        parts=("motion/left-pulley", "motion/left-motor"),
+        joint="motion/left-pulley",
+    ),
+    Expected(
         paper="28-coil-pairs-crossed",
         code="coil-pairs-crossed",
         parts=("electronics/board", "motion/left-motor"),
@@ -291,6 +297,12 @@ EXPECTED = (
         code="cut-off-above-limit",
         parts=("electronics/bed-cut-off", "bed/heater"),
         joint="wiring/bed-heat-link",
+    ),
+    Expected(
+        paper="41-caliper-too-short",
+        code="instrument-cannot-read",
+        parts=("posts/left-post", "posts/right-post"),
+        step="posts-true",
     ),
     Expected(
         paper="reed/05-nut-behind-the-end-plates",

@@ -11,7 +11,17 @@ from typing import Any
 import pytest
 
 from command_line import DEMO
-from trysquare.fit.pin_maps import Wire, carried, coil_of, connector, pin_findings, swap_for_coils, wires_of
+from trysquare.fit.pin_maps import (
+    Wire,
+    carried,
+    coil_of,
+    connector,
+    pin_findings,
+    polarity_findings,
+    swap_for_coils,
+    unproved,
+    wires_of,
+)
 from trysquare.ground.findings import Finding
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import CableRun, Machine
@@ -150,3 +160,23 @@ def test_every_order_of_four_wires_is_mended_by_one_swap_or_needs_none() -> None
             after[one], after[two] = after[two], after[one]
             assert coil_of(after[0]) == coil_of(after[1]), order
             assert coil_of(after[2]) == coil_of(after[3]), order
+
+
+def test_runs_whose_polarity_no_map_proves_are_told_in_one_hint(larch: Machine) -> None:
+    assert not list(polarity_findings(larch))
+    unmapped = with_run(with_run(larch, "wiring/fan-case", pins=()), "wiring/fuses-bed", to_pins=())
+    (one,) = polarity_findings(unmapped)
+    assert one.code == "polarity-unproved"
+    assert "24 V bed, Case fan" in one.says
+    assert one.value == 2
+
+
+def test_a_light_minds_its_polarity_and_a_switch_a_heater_and_mains_do_not(larch: Machine) -> None:
+    lit = with_pins(larch, "electronics/y-switch", name="LED strip 24 V")
+    assert "wiring/end-y" in {run.joint for run in unproved(lit)}
+    assert not any(run.role in ("heater", "mains", "motor") for run in unproved(lit))
+
+
+def test_a_map_that_names_no_plus_proves_nothing(larch: Machine) -> None:
+    odd = with_pins(larch, "panels/case-fan", pins={"leads": ("red", "black")})
+    assert [run.joint for run in unproved(odd)] == ["wiring/fan-case"]

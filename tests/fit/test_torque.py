@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from fit.folders import machine_of, only
+from trysquare.fit.soft import gives_way, plastic_clamped
 from trysquare.fit.torque import limits_of, torque_of
 from trysquare.ground.findings import Weight
 
@@ -123,3 +124,42 @@ def test_a_paper_s_friction_is_used(tmp_path: Path) -> None:
     assert torque is not None
     assert torque.friction == 0.1
     assert torque.newton_metre < 0.9  # supplier tables: 0.80 N·m for M3 A2-70 at 0.10
+
+
+def test_a_bought_plastic_part_under_the_head_is_told_by_its_material_not_as_printed(tmp_path: Path) -> None:
+    machine = machine_of(
+        tmp_path, ('[part.plate]\nkind = "plate"', '[part.plate]\nkind = "plate"\nmaterial = "PA"')
+    )
+    what = {limit.what for limit in limits_of(machine, machine.fastening["frame/plate.1"])}
+    assert "PA part under the head" in what
+    assert "printed part under the head" not in what
+
+
+def test_a_material_that_only_begins_like_a_plastic_s_name_is_no_plastic(tmp_path: Path) -> None:
+    machine = machine_of(
+        tmp_path, ('[part.plate]\nkind = "plate"', '[part.plate]\nkind = "plate"\nmaterial = "PCB laminate"')
+    )
+    assert plastic_clamped(machine, machine.fastening["frame/plate.1"]) == ""
+
+
+@pytest.mark.parametrize(
+    ("said", "gives"), [("silicone", "silicone"), ("TPU 95A", "TPU"), ("natural rubber", "rubber")]
+)
+def test_a_screw_through_something_that_gives_way_has_no_torque(
+    tmp_path: Path, said: str, gives: str
+) -> None:
+    # common practice, no source: silicone is squeezed without end, a bed's screw set to its mark
+    machine = machine_of(
+        tmp_path, ('[part.plate]\nkind = "plate"', f'[part.plate]\nkind = "plate"\nmaterial = "{said}"')
+    )
+    screw = machine.fastening["frame/plate.1"]
+    assert torque_of(machine, screw) is None
+    assert gives_way(machine, screw) == gives
+
+
+@pytest.mark.parametrize(("name", "gives"), [("Bed spring 10", "spring"), ("Spring steel sheet", "")])
+def test_a_spring_gives_way_and_spring_steel_does_not(tmp_path: Path, name: str, gives: str) -> None:
+    machine = machine_of(
+        tmp_path, ('[part.plate]\nkind = "plate"', f'[part.plate]\nname = "{name}"\nkind = "plate"')
+    )
+    assert gives_way(machine, machine.fastening["frame/plate.1"]) == gives

@@ -14,6 +14,7 @@ from trysquare.ground.placement import Placement
 from trysquare.intake import limits
 from trysquare.intake.cad_file import read_cad
 from trysquare.intake.step_file import read_step
+from trysquare.intake.step_scan import line_of_circle
 
 
 @pytest.fixture
@@ -94,6 +95,38 @@ def test_an_assembly_that_contains_itself_ends_and_is_told_or_read(whole: Path) 
         assert error.remedy  # noqa: PT017 - either answer is right; silence or an endless loop is not
     else:
         assert len(assembly.bodies) <= 2
+
+
+def test_an_assembly_within_itself_is_told_with_its_line(tmp_path: Path) -> None:
+    clamp = Made("clamp", inside=((Made("plate", box(40, 30, 3)), some_placement(1), "p"),))
+    path = write_step(tmp_path / "x.step", Made("mill", inside=((clamp, some_placement(2), "c"),)))
+    text = path.read_text()
+    assert line_of_circle(path) is None
+    uses = dict(re.findall(r"NEXT_ASSEMBLY_USAGE_OCCURRENCE\('[^']*','[^']*','[^']*',(#\d+),(#\d+)", text))
+    (mill,) = uses.keys() - set(uses.values())
+    clamp_number = uses[mill]
+    path.write_text(text.replace(f"{clamp_number},{uses[clamp_number]}", f"{clamp_number},{mill}"))
+    line = line_of_circle(path)
+    assert line is not None
+    assert "NEXT_ASSEMBLY_USAGE_OCCURRENCE" in path.read_text().splitlines()[line - 1]
+
+
+def test_a_solid_thinner_than_any_foil_is_left_out_and_told(tmp_path: Path) -> None:
+    made = Made("rig", inside=((Made("film", box(40, 30, 2e-5)), Placement(), "film"),
+                               (Made("block", box(10, 20, 30)), Placement(), "block")))  # fmt: skip
+    assembly = read_cad(write_step(tmp_path / "x.step", made))
+    assert [body.name for body in assembly.bodies] == ["block"]
+    assert [problem.code for problem in assembly.problems] == ["no-thickness"]
+
+
+def test_a_body_left_behind_far_away_is_told_by_its_name(tmp_path: Path) -> None:
+    away = Placement(np.eye(3), np.array([60_000.0, 0, 0]))
+    block = Made("block", box(10, 20, 30))
+    inside = tuple((block, some_placement(seed), f"block {seed}") for seed in (1, 2, 3))
+    made = Made("rig", inside=(*inside, (Made("knob", box(5, 5, 9)), away, "knob")))
+    (problem,) = read_cad(write_step(tmp_path / "x.step", made)).problems
+    assert (problem.code, problem.names) == ("far-from-rest", ("knob",))
+    assert "60.0 m" in problem.says or "59." in problem.says
 
 
 def test_surfaces_that_enclose_nothing_are_refused_with_what_to_do(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from trysquare.intake.list_text import Understood, understand
+from trysquare.stock.row_text import Understood, understand
 
 FILE = Path(__file__).parent / "blind_designations.csv"
 ROWS = list(csv.DictReader(FILE.read_text(encoding="utf-8").splitlines()))

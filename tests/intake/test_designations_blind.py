@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from trysquare.intake.list_text import understand
+from trysquare.stock.row_text import understand
 
 FILE = Path(__file__).parent / "designations_blind.csv"
 ROWS = list(csv.DictReader(FILE.read_text(encoding="utf-8").splitlines()))

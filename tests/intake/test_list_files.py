@@ -17,9 +17,9 @@ from trysquare.intake.list_files import (
     read_lines,
     with_own_parts,
 )
-from trysquare.intake.list_members import Member
 from trysquare.machine.parts_list import read_list
 from trysquare.machine.tree import SourceFile
+from trysquare.stock.row_members import Member
 
 FOOT = OwnPart(id="foot", name="foot", kind="printed")
 BEAM = OwnPart(

@@ -215,3 +215,17 @@ def test_the_headings_of_other_tongues_say_the_same_columns() -> None:
     ):
         one = table(heads, ("a", "M3", "8", "4"))
         assert columns_of(one) == {"name": "A", "size": "B", "length": "C", "pieces": "D"}, heads
+
+
+@pytest.mark.parametrize("said", ["about 4", "ca. 4", "~4", "4-5", "4 to 6", "rund 4", "4+"])
+def test_a_number_that_is_not_exact_is_asked_in_words_of_a_parts_list(said: str) -> None:
+    (row,) = rows_of(table(("part", "qty"), ("M3x8 BHCS", said)))
+    assert row.pieces is None
+    assert "an exact number of pieces" in row.why_not
+    assert "how many the machine needs" in row.why_not
+    assert "weigh" not in row.why_not
+
+
+def test_a_part_without_a_number_is_asked_and_no_title() -> None:
+    one = table(("part", "qty"), ("Frame", ""), ("M3x8 BHCS", ""), ("M3x10 BHCS", "4"))
+    assert [(row.name, row.pieces) for row in rows_of(one)] == [("M3x8 BHCS", None), ("M3x10 BHCS", 4)]

@@ -48,3 +48,22 @@ def test_a_heading_that_points_at_the_names_is_left_alone() -> None:
     )
     assert found.found["name"].heading == "Name"
     assert found.how == ()
+
+
+def test_of_two_columns_that_could_be_the_names_the_other_is_told_with_its_option() -> None:
+    rows = (
+        ("Item", "Description", "Qty"),
+        ("M3x8 BHCS", "ISO 7380-1 M3x8", "4"),
+        ("M5 nut", "DIN 934 M5", "2"),
+    )
+    found = columns(*rows)
+    assert found.found["name"].heading == "Description"
+    assert "column A (Item) could be them as well" in found.how[-1]
+    assert "--columns name=A" in found.how[-1]
+    assert columns(*rows, name="A").found["name"].heading == "Item"
+    assert columns(*rows, name="A").how == ()
+
+
+def test_a_number_of_the_row_or_a_remark_is_no_second_name() -> None:
+    found = columns(("Item", "Description", "Note", "Qty"), ("1", "M3x8 BHCS", "for the bed", "4"))
+    assert found.how == ()

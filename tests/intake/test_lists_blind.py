@@ -20,7 +20,7 @@ import pytest
 from trysquare.intake.list_columns import find_columns
 from trysquare.intake.list_decide import Decided, Known, decide
 from trysquare.intake.list_rows import read_rows
-from trysquare.intake.list_text import understand
+from trysquare.stock.row_text import understand
 from trysquare.stock.tables import Table, TableRow
 
 FILE = Path(__file__).parent / "lists_blind.csv"

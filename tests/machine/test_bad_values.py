@@ -418,3 +418,16 @@ def test_a_part_of_another_unit_is_suggested_however_its_name_was_typed(tmp_path
         }
         problem = problem_of(good(tmp_path / word.partition(":")[0].replace("/", "-"), files))
         assert problem.remedy == "Did you mean 'frame/beam'?", word
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "means"),
+    [("ISO 7380-1 M5", "ISO 7380-1 M5,5", "'M5'"), ("ISO 4762 M3", "ISO 4762 M3,5", "M3")],
+)
+def test_a_thread_with_a_decimal_comma_is_told_with_its_file_and_line(
+    tmp_path: Path, right: str, wrong: str, means: str
+) -> None:
+    problem = problem_of(spoiled(tmp_path, FRAME, f'screw = "{right}"', f'screw = "{wrong}"'))
+    assert (problem.where.file, problem.where.line) == (FRAME, line_of(FRAME, f'screw = "{right}"'))
+    assert problem.read == wrong
+    assert f"Did you mean {means}" in problem.remedy

@@ -126,3 +126,10 @@ def test_the_upgrade_of_the_page_does_what_the_page_says(tmp_path: Path) -> None
     assert [step.id for step in machine.steps] == ["table", "damper"]
     assert machine.aliases["carrier plate"] == machine.aliases["plate A"] == "plate"
     assert {one.screw_type.length_mm for one in machine.joint["plated/plate"].fastenings} == {10}
+
+
+def test_a_key_that_takes_several_of_its_words_is_shown_with_a_list() -> None:
+    row = next(line for line in TEXT.splitlines() if line.startswith("| `tapped` |"))
+    assert '`a`, `b`, or a list of both: `["a", "b"]`' in row
+    row = next(line for line in TEXT.splitlines() if line.startswith("| `means` |"))
+    assert "a list of" not in row

@@ -25,6 +25,7 @@ from trysquare.publish.book_tables import care, first_power
 from trysquare.publish.known import Known, known_of
 from trysquare.publish.tables import cautions, table
 from trysquare.publish.typst_page import Fonts, Pages
+from trysquare.tuning.maintenance import tasks_of
 
 pytestmark = pytest.mark.slow
 
@@ -276,6 +277,19 @@ def test_a_rule_is_off_by_millimetres_and_a_kitchen_scale_by_grams(reed: Known, 
 def test_a_machine_that_is_never_hot_has_no_care_by_heat_cycles(reed: Known, larch: Known) -> None:
     assert not any("hot" in row["first"] or "heat" in row["first"] for row in care(reed.machine))
     assert any("heat cycles" in row["first"] for row in care(larch.machine))
+
+
+def test_the_book_s_care_is_what_tune_maintenance_counts(reed: Known) -> None:
+    said = [row["what"] for row in care(reed.machine)]
+    tasks, _ = tasks_of(reed.machine)
+    assert [words.startswith(task.title) for words, task in zip(said, tasks, strict=False)] == [True] * len(
+        tasks
+    )
+    assert not any("lead screws" in words.casefold() for words in said)
+    guides = next(row for row in care(reed.machine) if row["what"].startswith("Guides"))
+    assert (guides["first"], guides["then"]) == (
+        "after 20 h or 6 months", "every 200 h or 100 km of travel or 6 months"
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from trysquare.publish.callouts import Paper, Placed, Wanted, place
+from trysquare.publish.callouts import NEAR_MM, Paper, Placed, Wanted, place
 
 SIZE = (9.0, 4.0)
 
@@ -114,3 +114,13 @@ def test_only_taken_cells_under_a_line_count_as_covered() -> None:
     assert paper.covered([np.array([[10.0, 30.0], [60.0, 30.0]])]) == 0
     assert paper.covered([]) == 0
     assert paper.taken.sum() >= 99
+
+
+@pytest.mark.parametrize("apart", [1.5, 3.0, 6.0])
+def test_a_leader_keeps_clear_of_where_another_one_points(apart: float) -> None:
+    placed, left = place(labels([(50.0, 40.0), (50.0 + apart, 40.0), (50.0, 40.0 + apart)]), paper_with([]))
+    assert not left
+    for one, other in itertools.permutations(placed, 2):
+        begin, end, dot = (np.array(each) for each in (one.from_mm, one.to_mm, other.to_mm))
+        share = float(np.clip((dot - begin) @ (end - begin) / ((end - begin) @ (end - begin)), 0, 1))
+        assert float(np.linalg.norm(begin + share * (end - begin) - dot)) >= NEAR_MM

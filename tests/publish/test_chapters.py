@@ -202,11 +202,52 @@ def logged(*begins: tuple[str, float], ends: float | None = None) -> tuple[Mark,
     return marks_at(begins, PLANNED, opening="Small frame", ends_seconds=ends)
 
 
+def begun(marks: Sequence[Mark]) -> list[tuple[str, float, float]]:
+    return [(mark.step, mark.begins_seconds, mark.ends_seconds) for mark in marks]
+
+
 def test_marks_of_a_log_are_those_of_a_table_with_the_same_times() -> None:
-    assert logged(("frame", 12.0), ("rail", 90.0)) == clocked("step,seconds\nframe,12\nrail,90\n")
-    assert logged(("lid", 0.0), ("frame", 50.0), ends=99.0) == clocked(
-        "step,seconds\nlid,0\nframe,50\n", ends=99.0
+    assert logged(("frame", 12.0), ("rail", 90.0), ("lid", 120.0)) == clocked(
+        "step,seconds\nframe,12\nrail,90\nlid,120\n"
     )
+
+
+def test_steps_that_the_log_did_not_mark_follow_as_they_are_planned() -> None:
+    assert begun(logged(("frame", 0.0))) == [("frame", 0, 60), ("rail", 60, 90), ("lid", 90, 110)]
+
+
+def test_steps_before_the_first_mark_end_at_it_and_the_opening_has_what_is_left() -> None:
+    assert begun(logged(("lid", 100.0))) == [
+        ("", 0, 10), ("frame", 10, 70), ("rail", 70, 100), ("lid", 100, 120),
+    ]  # fmt: skip
+    assert begun(logged(("lid", 45.0)))[:2] == [("frame", 0, 30), ("rail", 30, 45)]
+
+
+def test_planned_steps_are_squeezed_between_marks_that_leave_them_less_time() -> None:
+    assert begun(logged(("frame", 0.0), ("lid", 45.0))) == [
+        ("frame", 0, 30),
+        ("rail", 30, 45),
+        ("lid", 45, 65),
+    ]
+
+
+def test_a_planned_step_for_which_the_film_has_no_second_is_left_out() -> None:
+    assert [mark.step for mark in logged(("frame", 5.0), ("lid", 6.5))] == ["", "frame", "lid"]
+    assert [mark.step for mark in logged(("lid", 0.0), ("frame", 50.0), ends=51.5)] == ["lid", "frame"]
+
+
+@given(
+    st.dictionaries(st.sampled_from([one.step for one in PLANNED]), st.integers(0, 4000), min_size=1),
+    st.none() | st.integers(1, 5000),
+)
+def test_chapters_of_a_log_are_never_shorter_than_a_second(begins: dict[str, int], ends: int | None) -> None:
+    try:
+        marks = logged(*((name, at / 7) for name, at in begins.items()), ends=ends)
+    except ReadingErrors:
+        return  # the marks themselves are too near to each other, or end after the film
+    assert set(begins) <= {mark.step for mark in marks}
+    assert all(late.begins_seconds == early.ends_seconds for early, late in itertools.pairwise(marks))
+    assert all(mark.ends_seconds - mark.begins_seconds > 0 for mark in marks)
 
 
 def test_without_marks_the_chapters_are_as_planned() -> None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from publish.machines import listed
 from trysquare.machine.values import PartType
+from trysquare.publish.cut_drawing import face_holes
 from trysquare.publish.drawing import Circle, Word
 from trysquare.publish.member_drawing import ends_alike, ends_words, member_drawing, openings, plate_drawing
 from trysquare.publish.qr_code import loops_of
@@ -80,6 +81,17 @@ def test_holes_on_neighbouring_faces_are_drawn_on_neighbouring_strips(tmp_path: 
         shape.text for shape in member_drawing(part, 80, 2, most_mm=20).shapes if isinstance(shape, Word)
     ]
     assert [name for name in names if name in ("+y", "-y", "+z", "-z")] == ["+y", "+z"]
+
+
+@pytest.mark.parametrize("faces", [("+y", "+z"), ("-y", "+z"), ("-z", "+y"), ("-y", "-z")])
+def test_a_hole_right_through_has_the_same_face_on_its_label_and_on_the_drilling_drawing(
+    tmp_path: Path, faces: tuple[str, str]
+) -> None:
+    one, other = faces
+    part = member(tmp_path, f"hole = [{hole(one, [38, 45])}, {hole(other, 100)}]")
+    drawn = member_drawing(part, 80, 3, most_mm=20)
+    label = {shape.text for shape in drawn.shapes if isinstance(shape, Word)} & {"+y", "-y", "+z", "-z"}
+    assert label == {each.face for each in face_holes(part, {})} == set(faces)
 
 
 def test_a_member_stays_within_its_room(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -25,7 +26,8 @@ def test_the_order_is_safe(larch: Machine) -> None:
     names = [check.id for check in first_power(larch)]
     for earlier, later in (
         ("unplugged", "earth"), ("earth", "inspected"), ("inspected", "alone"), ("shorts", "alone"),
-        ("alone", "board"), ("board", "motors"), ("stop", "motors"), ("switches", "homing"),
+        ("alone", "polarity"), ("polarity", "board"), ("board", "motors"),
+        ("stop", "motors"), ("switches", "homing"),
         ("homing", "cut-off"),
     ):  # fmt: skip
         assert names.index(earlier) < names.index(later)
@@ -48,3 +50,16 @@ def test_the_book_prints_the_same_checks(larch: Machine) -> None:
 def test_every_check_of_the_table_has_an_id_of_its_own() -> None:
     names = [row["id"] for row in table("first_power")]
     assert len(set(names)) == len(names)
+
+
+def test_runs_without_a_map_of_plus_and_minus_are_named_where_they_are_measured(larch: Machine) -> None:
+    own = {check.id: check.own for check in first_power(larch)}
+    assert own["polarity"] == ""
+    joints = tuple(
+        replace(one, cable=replace(one.cable, pins=()))
+        if one.id == "wiring/fan-case" and one.cable is not None
+        else one
+        for one in larch.joints
+    )
+    own = {check.id: check.own for check in first_power(replace(larch, joints=joints))}
+    assert own["polarity"] == "Not proved by a map: Case fan."

@@ -58,3 +58,9 @@ def test_the_same_need_gives_the_same_workbook(monkeypatch: pytest.MonkeyPatch) 
     first = xlsx_bytes(need_rows([line("beam")]), "t")
     monkeypatch.setattr("time.localtime", lambda *_: (2031, 5, 6, 7, 8, 9, 0, 1, 0))
     assert xlsx_bytes(need_rows([line("beam")]), "t") == first
+
+
+def test_a_length_that_a_parts_list_says_stands_as_the_length_together() -> None:
+    listed = [{"pieces": 2, "length_mm": 33000.0}, {"pieces": 1, "length_mm": 500.0}]
+    (row,) = need_rows([line("tape") | {"cuts_mm": [], "length_mm": None, "listed_mm": listed}])
+    assert dict(zip(COLUMNS, row, strict=True))["length_together_mm"] == 66500.0

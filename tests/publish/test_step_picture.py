@@ -81,11 +81,19 @@ def test_kept_pictures_are_taken_and_damaged_ones_drawn_anew(reed: Known, tmp_pa
     store = PictureStore(tmp_path / "kept")
     first = pictures_of(reed, store, "a", workers=1)
     kept = sorted((tmp_path / "kept").glob("picture-*.json"))
-    assert len(kept) == len(first)
+    assert len(kept) == len(first) + 1  # and that the first run's picture would say nothing
     kept[0].write_bytes(b"no picture")
     again = pictures_of(reed, store, "a", workers=1)
     assert {name: one.svg for name, one in again.items()} == {name: one.svg for name, one in first.items()}
     assert kept[0].read_bytes() != b"no picture"
+
+
+def test_a_step_that_only_points_at_what_lies_hidden_has_no_picture(
+    reed: Known, pictures: dict[str, Picture]
+) -> None:
+    run = first_step(reed, "First run")  # the tape on the block, under the carriage's plate
+    assert run not in pictures
+    assert {step.id for step in reed.machine.steps} - set(pictures) == {run}
 
 
 def test_a_link_in_place_of_the_store_is_not_followed(reed: Known, tmp_path: Path) -> None:
@@ -147,8 +155,7 @@ def test_an_offset_to_be_set_has_its_size_and_its_datum(pictures: dict[str, Pict
 
 
 def test_call_outs_bear_the_letters_of_the_labels(pictures: dict[str, Picture], reed: Known) -> None:
-    for step in reed.machine.steps:
-        picture = pictures[step.id]
+    for picture in (pictures[step.id] for step in reed.machine.steps if step.id in pictures):
         texts = {text.text for text in ET.fromstring(picture.svg).iter(f"{SVG}text")}
         sorts = {reed.machine.part[name].type.id for name in picture.shares}
         assert sorts or not picture.shares

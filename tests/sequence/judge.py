@@ -44,6 +44,7 @@ class _Build(Truth, Holding):
                 self._do(action, last=number == len(step.actions) - 1)
                 self.now += 1
         self._at_the_end()
+        self._read_of_what_comes_later()
         return self.found
 
     def _do(self, action: Action, *, last: bool) -> None:

@@ -51,6 +51,18 @@ class Truth(Booking):
             self._stated(action, joints)
             self._disturbs(joints)
 
+    def _read_of_what_comes_later(self) -> None:
+        """At the end: a characteristic read while a part that it speaks of came in another, later step."""
+        about = {one.id: (*one.of, *one.against) for one in self.machine.characteristics}
+        for name, times in self.reads.items():
+            for at in times:
+                come = {part: self.there[part] for part in about.get(name, ()) if part in self.there}
+                step = self.last_step[at]
+                late = [part for part, came in come.items() if came > at and self.last_step[came] != step]
+                if late:
+                    self.say("read-before-there", late[0], step)
+                    break
+
     def _rails(self, joints: Sequence[Joint], turned: Sequence[Fastening]) -> None:
         after = {one.id for one in turned}
         for pair, tie in self._tied():

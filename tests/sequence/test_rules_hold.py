@@ -62,6 +62,10 @@ def test_a_stop_that_is_taken_away_too_early_lets_the_carriage_run_off(
     bench = bench.ordered("rail", "a", "block", "end", "b").but(("note Done.", f"release {held}"))
     finding = only(bench, tmp_path)
     assert (finding.code, finding.step) == ("carriage-can-run-off", "end")
+    assert f"after step end releases w/{held}" in finding.says
+    assert finding.remedy == (
+        "Put a stop at end b of w/rail before the release in step end, or release it later."
+    )
 
 
 def test_a_carriage_can_run_off_at_once_when_the_work_is_turned(tmp_path: Path) -> None:

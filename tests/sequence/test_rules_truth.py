@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sequence.folders import BEAM, POST, Bench, is_clean, only, order_of
-from trysquare.sequence.rules_truth import order_by_joint
+from trysquare.sequence.row_orders import order_by_joint
 
 TRUE = Bench(
     head="""
@@ -70,6 +70,43 @@ def test_a_joint_is_not_final_before_its_reading(tmp_path: Path) -> None:
     assert (finding.code, finding.step, finding.joint) == ("final-before-read", "final", "w/ends")
     assert finding.remedy == "Snug it, read square, correct, then tighten."
     assert {"w/beam", "w/left", "w/right"} == set(finding.parts)
+
+
+PAIR = Bench(
+    head="""
+[characteristic.parallel]
+sort = "parallelism"
+of = ["w/left", "w/right"]
+limit = 0.05
+unit = "mm"
+""",
+    parts=BEAM,
+    place="""
+near = { part = "beam" }
+far = { part = "beam", at_mm = [0, 100, 0] }
+left = { part = "rail 9x160", on = "near:+z", offset_mm = 20 }
+right = { part = "rail 9x160", on = "far:+z", offset_mm = 20 }
+""",
+    joint="""
+left = { recipe = "rail-on-slot", rail = "left", screw = "ISO 4762 M3", align = "parallel" }
+right = { recipe = "rail-on-slot", rail = "right", screw = "ISO 4762 M3", align = "parallel" }
+""",
+    steps="""
+left: place near far; insert left right; place left; start left; snug left; tighten left
+right: place right; start right; snug right; read right reads=parallel; tighten right
+""",
+)
+"""Two rails, the reference first and final; the two members hang together by nothing."""
+
+
+def test_a_reference_rail_made_final_first_is_told_to_go_without_the_pair_s_align(tmp_path: Path) -> None:
+    told = [one for one in order_of(PAIR, tmp_path) if one.code == "final-before-read"]
+    assert [one.joint for one in told] == ["w/left"]
+    assert "take align out of joint w/left" in told[0].remedy
+    assert "leave align in w/right" in told[0].remedy
+    without = replace(PAIR, joint=PAIR.joint.replace(', align = "parallel"', "", 1))
+    after = {one.code for one in order_of(without, tmp_path / "without")}
+    assert not after & {"final-before-read", "read-before-snug"}
 
 
 def test_a_reading_made_before_the_last_snugging_does_not_count(tmp_path: Path) -> None:

@@ -2,8 +2,8 @@
 
 import pytest
 
-from trysquare.intake.list_text import understand
 from trysquare.stock.habits import hear, readings
+from trysquare.stock.row_text import understand
 
 WITHOUT = (
     "pulley 16 teeth, bore 5, 2 mm pitch",

@@ -94,7 +94,7 @@ def test_what_is_kept_is_read_again_and_gives_the_same_letters(
         ("[letter.A]\nparts = 'x'", "parts = "),
         ("[letter.A]\nparts = ['x']\n[letter.B]\nparts = ['x']", "A has it already"),
         ("letter = 3", "a table"),
-        ("[letter.A", "TOML"),
+        ("[letter.A", "a closing ]"),
     ],
 )
 def test_a_damaged_file_is_named_with_what_to_do(tmp_path: Path, text: str, says: str) -> None:

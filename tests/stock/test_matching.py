@@ -12,6 +12,9 @@ from small_frame import UPGRADE, write_frame
 from trysquare.catalogue.lookup import lookup
 from trysquare.catalogue.screws import screw_designations
 from trysquare.ground.errors import ReadingError
+from trysquare.intake.list_columns import find_columns
+from trysquare.intake.list_decide import Known, decide
+from trysquare.intake.list_rows import read_rows
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
 from trysquare.stock.counting import Count, read_count
@@ -19,6 +22,7 @@ from trysquare.stock.habits import readings
 from trysquare.stock.matching import Matcher
 from trysquare.stock.need import need
 from trysquare.stock.remembered import read_names, with_names
+from trysquare.stock.tables import Table, TableRow
 
 
 @pytest.fixture(scope="module")
@@ -116,10 +120,10 @@ def test_of_names_that_mean_nothing_nothing_is_guessed(machine: Machine) -> None
 
 
 def test_a_guess_counts_for_nothing_until_it_is_confirmed(tmp_path: Path) -> None:
-    before, _ = count_of(tmp_path, "M3x6 SHCS;10\n")
+    before, _ = count_of(tmp_path, "screw M3x6;10\n")
     assert before.lots == ()
     assert [row.match.guesses[0].part for row in before.waiting] == ["ISO 4762 M3x6"]
-    after, problems = count_of(tmp_path, "M3x6 SHCS;10\n", '[names]\n"m3x6 shcs" = "ISO 4762 M3x6"\n')
+    after, problems = count_of(tmp_path, "screw M3x6;10\n", '[names]\n"Screw M3x6" = "ISO 4762 M3x6"\n')
     assert not problems
     assert [(lot.part, lot.pieces) for lot in after.lots] == [("ISO 4762 M3x6", 10)]
     assert after.waiting == ()
@@ -175,3 +179,28 @@ def test_a_name_that_speaks_of_packs_where_the_column_does_not_is_pointed_out(tm
     count, _ = count_of(tmp_path, "M3x6 SHCS (pack of 50);2\n", names)
     assert count.rows[0].pieces == 2
     assert "50 in a pack" in count.rows[0].remarks[0]
+
+
+SAME_ROWS = (
+    "Linsenkopf M5x12 ISO 7380-1", "M3x5 ISO 4762", "M3×8 BHCS", "Zylinderschraube M4x12 verzinkt",
+    "vis CHC M3x10 noire", "roll-in nut slot 6 M4", "Screw M3 x 8", "M4x6 grub", "M8 hex nut decal",
+    "M3x16 SHCS torx", "T-nut M5", "ISO 4762 M3x8 keyring", "DIN 934 M5", "foam", "wire AWG 22 red",
+    "heat-set insert M3x5.7", "M5 nut", "ISO 7380-2 M4x10",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SAME_ROWS)
+def test_boxes_and_parts_lists_take_and_ask_the_same_names(machine: Machine, name: str) -> None:
+    counted = Matcher(machine, (), {}).match(name)
+    table = Table(
+        file="list.csv",
+        sheet="",
+        rows=(TableRow(line=1, cells=("part", "qty")), TableRow(line=2, cells=(name, "4"))),
+    )
+    columns = find_columns(table, {}, [])
+    assert columns is not None
+    (imported,) = decide(read_rows(table, columns).rows, Known())
+    if imported.outcome == "recognised":
+        assert counted.parts == imported.parts
+    else:
+        assert counted.parts == ()

@@ -1,7 +1,10 @@
 """Fasteners whose standard the text names."""
 
+import pytest
+
 from trysquare.stock.habits import hear, readings
 from trysquare.stock.named_standards import named, names_a_screw, standards_in
+from trysquare.stock.row_text import understand
 
 
 def test_a_standard_that_took_anothers_place_is_said() -> None:
@@ -34,3 +37,30 @@ def test_only_a_standard_of_screws_names_a_screw() -> None:
     assert names_a_screw("din 912 4x12")
     assert not names_a_screw("din 934 m4")
     assert [one.designation for one in readings("DIN 912 4x12")] == ["ISO 4762 M4x12"]
+
+
+@pytest.mark.parametrize(
+    ("text", "part"),
+    [
+        ("ISO 7090 M5", "ISO 7090 M5"),
+        ("washer ISO 7090 - 6 - 200 HV", "ISO 7090 M6"),
+        ("ISO 7089-8-200HV-A2", "ISO 7089 M8"),
+        ("ISO 7090-M6", "ISO 7090 M6"),
+        ("Scheibe DIN 125 B M8", "ISO 7090 M8"),
+        ("Scheibe DIN 125 Form B 5.3", "ISO 7090 M5"),
+        ("chamfered flat washer M5 zinc", "ISO 7090 M5"),
+        ("Unterlegscheibe M6 mit Fase", "ISO 7090 M6"),
+        ("DIN 125 A M5", "ISO 7089 M5"),
+        ("flat washer M5", "ISO 7089 M5"),
+    ],
+)
+def test_a_washer_with_a_chamfer_is_told_from_the_plain_one(text: str, part: str) -> None:
+    # Source: ISO 7090:2000, table 1; DIN 125-1 forms A and B; from memory
+    certain = understand(text).certain
+    assert certain is not None
+    assert certain.designation == part
+
+
+def test_a_chamfered_washer_smaller_than_its_standard_begins_is_not_made_up() -> None:
+    # Source: ISO 7090:2000, table 1 begins at 5 mm; from memory
+    assert understand("ISO 7090 M3").readings == ()

@@ -188,3 +188,17 @@ def test_an_order_list_is_never_written_over_another_file(run: Run, tmp_path: Pa
     own = tmp_path / "own.csv"
     for _ in range(2):  # its own list is written anew
         assert run("stock", folder, "--order", own).status in (0, 1)
+
+
+def test_stock_and_import_take_and_leave_the_same_rows(run: Run, tmp_path: Path) -> None:
+    names = {"Linsenkopf M5x12 ISO 7380-1": True, "M3x5 ISO 4762": True, "M8 hex nut decal": False}
+    folder = boxes(tmp_path / "frame")
+    add(folder, *(f"{name},5," for name in names))
+    waiting = [row["name"] for row in run("stock", folder, "--json").json["waiting"]]
+    assert waiting == [name for name, sure in names.items() if not sure]
+    (tmp_path / "list.csv").write_text(
+        "part,qty\n" + "".join(f"{name},5\n" for name in names), encoding="utf-8"
+    )
+    answer = run("import", tmp_path / "list.csv", tmp_path / "new", "--look", "--json")
+    rows = {row["name"]: row["outcome"] == "recognised" for row in answer.json["rows"]}
+    assert rows == names

@@ -10,6 +10,7 @@ import pytest
 from trysquare.ground.errors import ReadingErrors
 from trysquare.machine.load import load_machine
 from trysquare.machine.values import Machine
+from trysquare.stock.tables import read_tables
 from trysquare.truing.reading_files import COLUMNS, read_readings
 from trysquare.truing.readings import SORTS, latest
 from trysquare.truing.report import report
@@ -127,3 +128,21 @@ def test_the_page_names_every_sort_and_column() -> None:
     assert re.findall(r"^\| `([a-z]+)`", section, re.MULTILINE) == list(SORTS)
     for names in COLUMNS.values():
         assert f"`{names[0]}`" in section
+
+
+def test_lines_that_begin_with_a_hash_are_remarks_and_the_others_keep_their_numbers(
+    larch: Machine, tmp_path: Path
+) -> None:
+    file = tmp_path / "rows.csv"
+    row = "length,left-base,,380,tape,,\n"
+    file.write_text(
+        f"# read in the evening; warm, 24 C\n{HEAD}  # first corner\n{row}# again\n{row}", "utf-8"
+    )
+    assert [str(one.where) for one in read_readings(larch, [file])] == ["rows.csv:4", "rows.csv:6"]
+
+
+def test_the_heading_of_a_packing_list_may_be_a_hash(tmp_path: Path) -> None:
+    file = tmp_path / "box.csv"
+    file.write_text("#,part,pieces\n1,foot,4\n", "utf-8")
+    (table,) = read_tables(tmp_path, file, [])
+    assert [row.cells for row in table.rows] == [("#", "part", "pieces"), ("1", "foot", "4")]

@@ -71,6 +71,13 @@ def test_the_uncertainty_of_a_sure_pitch_holds_the_truth(judged: list[tuple[floa
     assert np.mean(inside) >= 0.9
 
 
+@pytest.mark.slow
+def test_where_two_tones_are_possible_the_other_is_told(judged: list[tuple[float, BeltSound]]) -> None:
+    doubted = [sound for _, sound in judged if Doubt.TWO_SPANS in sound.doubts]
+    assert doubted
+    assert all(sound.other_hz is not None for sound in doubted)
+
+
 def test_silence_has_no_pitch() -> None:
     found = pitch_of(np.zeros(44100), 44100.0)
     assert found.pitch is None

@@ -95,6 +95,23 @@ def test_cycles_of_a_switch_are_fitted_as_one_record() -> None:
     assert model.dead_time.value == pytest.approx(DEAD, abs=1.0)
 
 
+def test_cycles_that_begin_with_the_power_on_at_room_temperature_are_fitted_too() -> None:
+    # Source: own integration by Euler's rule
+    whole = switched()
+    on = whole.power_percent.argmax()
+    late = HeatRecord(
+        time_second=whole.time_second[on:],
+        power_percent=whole.power_percent[on:],
+        temperature_celsius=whole.temperature_celsius[on:],
+    )
+    model = fit_heat(late)
+    assert late.power_percent[0] == 100
+    assert model.rest_percent == 0
+    assert model.gain.value == pytest.approx(GAIN, rel=0.05)
+    assert model.dead_time.value == pytest.approx(DEAD, abs=1.0)
+    assert model.ambient_celsius == pytest.approx(ROOM, abs=0.5)
+
+
 def test_the_swing_s_gain_is_near_the_one_at_which_the_loop_turns_unstable() -> None:
     # Source: phase condition lag·ω → atan(ω T) + ω L = π, solved here; the describing function is known to
     # err by some tens of per cent on a first-order heater (Åström and Hägglund 1984, from memory)

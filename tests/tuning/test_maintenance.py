@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from trysquare.ground.errors import ReadingErrors
-from trysquare.publish.tables import table
 from trysquare.tuning.maintenance import (
     TASKS,
     Done,
@@ -20,7 +20,7 @@ from trysquare.tuning.maintenance import (
     use_of_hours,
     use_of_jobs,
 )
-from trysquare.tuning.maintenance_report import MaintenanceCase, maintenance_report
+from trysquare.tuning.maintenance_report import MaintenanceCase, due_after, maintenance_report
 
 GUIDES = TASKS[0]
 
@@ -100,15 +100,11 @@ def test_a_table_of_jobs_without_hours_is_told() -> None:
     assert "hours" in caught.value.problems[0].expected
 
 
-@pytest.mark.parametrize(
-    ("row", "task"),
-    [("rails", "guides"), ("leads", "lead-screws"), ("belts", "belts"), ("screws-cold", "screws"),
-     ("terminals", "terminals")],
-)  # fmt: skip
-def test_the_book_s_care_and_what_is_due_say_the_same(row: str, task: str) -> None:
-    care = next(each for each in table("care") if each["id"] == row)
-    one = next(each for each in TASKS if each.id == task)
-    assert care["first"] == f"after {one.first.hours:g} hours"
-    hours = f"{one.then.hours:g} hours" if one.then.hours else ""
-    assert hours in care["then"]
-    assert ("once a year" if one.then.months == 12 else f"{one.then.months:g} months") in care["then"]
+def test_the_page_s_intervals_are_the_tool_s() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "tuning" / "maintenance.md").read_text(encoding="utf-8")
+    table = page.partition("## Intervals")[2].partition("\n## ")[0]
+    rows = [line for line in table.splitlines() if line.startswith("|")][2:]
+    assert rows == [
+        f"| {task.title} | {due_after(task.first, task.first_if_hot)} | {due_after(task.then)} |"
+        for task in TASKS
+    ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
+import shlex
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -75,6 +76,7 @@ class Bench:
         )
         self.pages.globals.update(asset=self.asset, clock=clock, once=Once(MOST_PIECES))
         self.pages.filters["capitalize_first"] = capital
+        self.pages.filters["quoted"] = shlex.quote  # a path in a command to be typed
 
     @property
     def machine(self) -> str:

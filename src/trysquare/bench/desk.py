@@ -9,7 +9,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from trysquare.bench.must import open_items, still_open
-from trysquare.bench.now import Shown
+from trysquare.bench.now import Now, Shown
+from trysquare.bench.show_open import with_readings
 from trysquare.bench.verdicts import GOOD, verdict
 from trysquare.bench.views import OpenView
 from trysquare.bench.views_step import StepView
@@ -91,7 +92,7 @@ class Desk:
                 continue
             items = still_open(open_items(page, self.state), _answers(page, events[:number]))
             if items:
-                raise StillOpen(page.id, items)
+                raise StillOpen(page.id, with_readings(Now(shown=shown, state=self.state), page, items))
 
     def close(self) -> None:
         if self.log is not None:

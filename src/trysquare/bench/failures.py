@@ -166,10 +166,12 @@ async def unreadable(request: Request, error: Exception) -> Response:
 async def still_open(request: Request, error: Exception) -> Response:
     """A step is to be left though something that matters is open."""
     assert isinstance(error, StillOpen)
-    names = "; ".join(one.says for one in error.items)
+    names = "; ".join(f"{one.says} ({one.read.rstrip('.')})" if one.read else one.says for one in error.items)
     more = {
         "step": error.step,
-        "open": [{"item": one.item, "sort": one.sort, "says": one.says} for one in error.items],
+        "open": [
+            {"item": one.item, "sort": one.sort, "says": one.says, "read": one.read} for one in error.items
+        ],
     }
     return failed(request, 409, says=f"Still open in this step: {names}.", more=more)
 

@@ -18,6 +18,19 @@ class FileKind:
     media: str
     shown: bool = True
 
+    @property
+    def is_picture(self) -> bool:
+        """Whether it can be a photo."""
+        return self.media.startswith("image/")
+
+    @property
+    def told(self) -> str:
+        """What it is, in a word or two."""
+        sort = self.media.partition("/")[0]
+        if self.suffix in _TEXTS:
+            return "text"
+        return {"image": "a picture", "audio": "sound", "video": "a film"}.get(sort, f"a {self.suffix} file")
+
 
 _KINDS: Mapping[str, FileKind] = {
     kind.suffix: kind

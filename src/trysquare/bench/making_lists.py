@@ -26,6 +26,7 @@ from trysquare.publish.book_tables import lying, slot_drawing
 from trysquare.publish.drawing import Drawing
 from trysquare.publish.known import Known
 from trysquare.publish.sorting_sheet import sorting_facts
+from trysquare.sequence.follow_on import causes_first
 from trysquare.sequence.slot_ledger import SlotRow
 from trysquare.stock.asking import asked_of
 from trysquare.stock.counting import Count
@@ -178,7 +179,7 @@ def findings_facts(
     count: Count | None,
 ) -> FindingsFacts:
     """The third part. `count`: of the packing lists; None without any, or where they cannot be read."""
-    ordered = sorted(findings, key=lambda one: _WEIGHTS.index(one.weight))
+    ordered = sorted(causes_first(findings), key=lambda one: _WEIGHTS.index(one.weight))
     return FindingsFacts(
         findings=tuple(finding_view(known, order, one) for one in ordered),
         not_checked=tuple(not_checked),
@@ -197,6 +198,7 @@ def finding_view(known: Known, order: OrderFacts, one: Finding) -> FindingView:
         meaning=kind.meaning,
         consequence=kind.consequence,
         where=f"{one.where.file}:{one.where.line}" if one.where is not None else "",
+        follows=one.follows,
         step=_link(order, known.number_of.get(one.step, 0)),
         parts=tuple((name, links.part_href(name)) for name in one.parts[:MOST_NAMED]),
     )

@@ -13,6 +13,7 @@ from trysquare.bench.views import Caution, StepLink
 from trysquare.bench.views_lists import KindRows, PaperView, RulingView, SayingView, SortRow
 from trysquare.bench.views_step import InstrumentView, ToReadView
 from trysquare.catalogue.designation import written
+from trysquare.catalogue.instruments import kind_of
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.values import Characteristic, Instrument, Kind, Machine, Saying
 from trysquare.publish import chapters
@@ -20,7 +21,7 @@ from trysquare.publish.durations import StepDuration, durations
 from trysquare.publish.lists import description_lists
 from trysquare.publish.sorts import KIND_WORDS, Labelled, labelled_sorts, size_words
 from trysquare.publish.tables import cautions
-from trysquare.sequence.instruments import guard_band, limits_of, spans_of, told_by
+from trysquare.sequence.instruments import expanded_told, guard_band, limits_of, spans_of, told_by
 from trysquare.stock.letters import KeptLetter
 from trysquare.stock.need import Need
 
@@ -224,15 +225,17 @@ def instrument(
     half = one.half_width_mm if own == unit and lengths else None
     if limits is not None:
         half = round(limits, 4)
+    kind = kind_of(one.sort, one.reach_mm)
+    scatter = kind.scatter_mm if kind is not None else 0.0
     told = f"{one.id}, ± {written(one.half_width_mm)} {_UNIT_WORDS.get(own, own)}"
-    return InstrumentView(id=one.id, sort=one.sort, half_width=half, told=told, chosen=chosen)
+    return InstrumentView(
+        id=one.id, sort=one.sort, half_width=None if half is None else expanded_told(half, scatter),
+        told=told, chosen=chosen, limits=half, scatter=scatter,
+    )  # fmt: skip
 
 
 def guard_words(one: Characteristic, instruments: Sequence[InstrumentView]) -> str:
-    """Up to where the chosen instrument says good, and from where bad.
-
-    A value is good or bad only where the instrument's whole error limits stand behind it.
-    """
+    """Up to where the chosen instrument says good, and from where bad."""
     chosen = next((each for each in instruments if each.chosen and each.half_width is not None), None)
     if chosen is None or chosen.half_width is None:
         return ""

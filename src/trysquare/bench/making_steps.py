@@ -181,8 +181,9 @@ class _Page:
         item, sort = "", ""
         if action.verb == "sign-off":
             item, sort = sign_item(self.step.id, says), "sign-off"
-        elif action.verb == "check" and self.step.caution:
-            item, sort = check_item(self.step.id, says), "safety"
+        elif action.verb == "check":
+            item = check_item(self.step.id, says)
+            sort = action.matters or ("safety" if self.step.caution else "")
         return ActionView(
             verb=facts["verb"],
             term=action.verb,
@@ -197,7 +198,8 @@ class _Page:
             ),
             joints=tuple(dict.fromkeys(one.joint for one in event.screws)) if state else (),
             state=state,
-            must=item,
+            item=item,
+            must=item if sort else "",
             must_sort=sort,
         )  # fmt: skip
 

@@ -1,7 +1,7 @@
 """What a step must not be left without, unless somebody says why: items by name, and which are open. Pure.
 
-An item is a sign-off, a check in a step with a caution, or an alignment to be read. It is named within the
-whole machine, so that a log's open point can be found again: step, sort and what is meant.
+An item is a sign-off, a check that is a matter of safety or alignment, or an alignment to be read. It is
+named within the whole machine, so that a log's open point can be found again: step, sort and what is meant.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from trysquare.bench.verdicts import GOOD, verdict_of
 from trysquare.bench.views import OpenView
 from trysquare.bench.views_step import StepView
 from trysquare.record.replay import BuildState
+from trysquare.record.sign_offs import SIGN
 
 LONGEST_WORDS = 160
 
@@ -28,7 +29,7 @@ def check_item(step: str, says: str) -> str:
 
 def sign_item(step: str, says: str) -> str:
     """The item of a sign-off, by its words."""
-    return f"{step}: sign {says[:LONGEST_WORDS]}"
+    return f"{step}{SIGN}{says[:LONGEST_WORDS]}"
 
 
 def settled_by(state: BuildState, item: str) -> str:

@@ -118,14 +118,17 @@ class Now:
     state: BuildState
     device: str = ""
 
-    def said(self, said: Said) -> SaidAt:
+    def said(self, said: Said, who: str = "") -> SaidAt:
         return SaidAt(
-            event=said.id, seq=said.seq, at=said.at, device=said.device, mine=said.device == self.device
-        )
+            event=said.id, seq=said.seq, at=said.at, device=said.device, mine=said.device == self.device,
+            who=who,
+        )  # fmt: skip
 
     def said_in(self, entry: Logged) -> SaidAt:
         event = entry.event
-        return self.said(Said(id=event.id, seq=entry.seq, at=event.at, device=event.device))
+        who = event.data.get("who")
+        told = Said(id=event.id, seq=entry.seq, at=event.at, device=event.device)
+        return self.said(told, who if isinstance(who, str) else "")
 
     def is_done(self, step: str) -> bool:
         known = self.state.steps.get(step)
@@ -152,9 +155,24 @@ class Now:
         return links.duration(known.seconds) if known and (known.done or step in self.begun) else ""
 
     @cached_property
+    def skipped(self) -> Mapping[str, Deviation]:
+        """Steps that were left out as a whole and not taken up since, each with what was said last."""
+        found: dict[str, Deviation] = {}
+        for one in self.state.deviations:
+            if one.what != "skipped" or one.part or not one.step or self.is_done(one.step):
+                continue
+            known = self.state.steps.get(one.step)
+            again = known.last_reopened if known is not None else None
+            if again is None or again.seq < one.said.seq:
+                found[one.step] = one
+        return found
+
+    @cached_property
     def begin(self) -> str:
-        """The step to go on with: the first that is not done; "" when all are."""
-        return next((step for step in self.shown.head if not self.is_done(step)), "")
+        """The step to go on with: the first that is not done and not skipped, else the first of those
+        skipped; "" when all are done."""
+        left = [step for step in self.shown.head if not self.is_done(step)]
+        return next((step for step in left if step not in self.skipped), left[0] if left else "")
 
     @cached_property
     def stock(self) -> StockNow:
@@ -191,7 +209,7 @@ class Now:
         )
         return DeviationView(
             what=one.what, part=one.part, name=name, letter=row.letter if row is not None else "", by=one.by,
-            count=one.count, why=one.why, says=told[:1].upper() + told[1:], said=self.said(one.said),
+            count=one.count, why=one.why, says=told[:1].upper() + told[1:], said=self.said(one.said, one.who),
             step=self.shown.link(one.step),
         )  # fmt: skip
 
@@ -199,7 +217,8 @@ class Now:
         page = self.shown.page(one.step or "")
         says = next((each.says for each in page.must if each.item == one.item), "") if page else ""
         return OpenView(
-            item=one.item, sort=one.sort, says=says or one.item, reason=one.reason, said=self.said(one.said),
+            item=one.item, sort=one.sort, says=says or one.item, reason=one.reason,
+            said=self.said(one.said, one.who),
             step=self.shown.link(one.step),
         )  # fmt: skip
 

@@ -23,9 +23,10 @@ MOST_BYTES = 200_000_000
 """A phone's photo is some 5 MB, a minute of sound 10 MB, a short film 100 MB."""
 MOST_FILES = 20_000
 MOST_AT_ONCE = 4
+PHOTO = "photo"
 PIECES_WAITING = 8
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,8}")
-_SHA256 = re.compile("[0-9a-f]{64}")
+SHA256 = re.compile("[0-9a-f]{64}")
 _FILE_POLICY = "default-src 'none'; img-src 'self'; media-src 'self'; sandbox"
 
 
@@ -49,9 +50,12 @@ async def files(request: Request) -> Response:
     if await asyncio.to_thread(_count, bench.folder) >= MOST_FILES:
         raise SaidError(413, f"{MOST_FILES} files are kept beside this log; it takes no more.")
     said = request.headers.get("x-trysquare-suffix", "").casefold()
+    as_photo = request.headers.get("x-trysquare-sort", "") == PHOTO
     bench.uploads += 1
     try:
-        kind, kept = await _take(request, bench.folder, said if _SUFFIX.fullmatch(said) else "")
+        kind, kept = await _take(
+            request, bench.folder, said if _SUFFIX.fullmatch(said) else "", as_photo=as_photo
+        )
     finally:
         bench.uploads -= 1
     return JSONResponse(
@@ -59,8 +63,9 @@ async def files(request: Request) -> Response:
     )
 
 
-async def _take(request: Request, folder: Path, said: str) -> tuple[FileKind, Kept]:
-    """Looks at the first bytes, then hands piece after piece to a thread that writes."""
+async def _take(request: Request, folder: Path, said: str, *, as_photo: bool) -> tuple[FileKind, Kept]:
+    """Looks at the first bytes, then hands piece after piece to a thread that writes. `as_photo`: it is to be
+    a photo, and nothing but a picture will do, whatever it is called."""
     pieces = _pieces(request)
     first = bytearray()
     async for piece in pieces:
@@ -70,6 +75,8 @@ async def _take(request: Request, folder: Path, said: str) -> tuple[FileKind, Ke
     if not first:
         raise SaidError(400, "The file is empty.")
     kind = kind_of(bytes(first[:ENOUGH_BYTES]), said)
+    if as_photo and (kind is None or not kind.is_picture):
+        raise SaidError(415, no_picture_words(kind, said))
     if kind is None:
         raise SaidError(415)
     waiting: Waiting = queue.Queue(PIECES_WAITING)
@@ -89,6 +96,13 @@ async def _take(request: Request, folder: Path, said: str) -> tuple[FileKind, Ke
             await writing
         raise
     return kind, await writing
+
+
+def no_picture_words(kind: FileKind | None, said: str) -> str:
+    """Why a file is no photo. `said`: the ending of its name."""
+    inside = f"is {kind.told}" if kind is not None else "is no kind of picture that is known here"
+    named = f"Its name ends in {said}, but what is in it {inside}" if said else f"What is in it {inside}"
+    return f"This is no photo. {named}: nothing was kept of it."
 
 
 def _check_size(size_bytes: int) -> None:
@@ -145,7 +159,7 @@ async def kept_file(request: Request) -> Response:
     """A kept file by its content's hash."""
     sha256 = request.path_params["sha256"]
     bench = bench_of(request)
-    place = find(bench.folder, sha256) if _SHA256.fullmatch(sha256) else None
+    place = find(bench.folder, sha256) if SHA256.fullmatch(sha256) else None
     if place is None:
         raise SaidError(404, "No such file is kept beside the log.")
     kind = kind_named(place.suffix)

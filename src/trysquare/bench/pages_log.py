@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from typing import Any
 
@@ -14,12 +15,17 @@ from trysquare.bench.bench import Bench, bench_of
 from trysquare.bench.bodies import whole_body
 from trysquare.bench.changes import LOG, MOST_LISTENERS
 from trysquare.bench.failures import SaidError
+from trysquare.bench.file_kinds import kind_named
 from trysquare.bench.now import Now
 from trysquare.bench.open_count import open_count
+from trysquare.bench.pages_files import PHOTO, SHA256, no_picture_words
+from trysquare.bench.typed_number import NOT_A_NUMBER, typed_number
 from trysquare.record.events import LARGEST_EXACT, Event
+from trysquare.record.keeping import find
 
 MOST_EVENTS = 200
 MOST_BYTES = 2_000_000
+LONGEST_TYPED = 100
 
 
 class PostedEvent(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -56,9 +62,12 @@ async def log(request: Request) -> Response:
     device = bench.device(request)
     events = [
         Event(id=one.id, kind=one.kind, step=one.step, subject=one.subject, at=one.at, device=device,
-              data=one.data, seen=one.seen)
+              data=_read_as_number(one), seen=one.seen)
         for one in posted.events
     ]  # fmt: skip
+    for event in events:
+        if event.kind == PHOTO:
+            await asyncio.to_thread(_check_photo, bench, event)
     before = bench.desk.state.seq
     logged = await bench.desk.append(events, bench.workshop.shown) if events else ()
     if bench.desk.state.seq != before:
@@ -66,6 +75,33 @@ async def log(request: Request) -> Response:
     return JSONResponse(
         {"logged": [{"id": one.event.id, "seq": one.seq} for one in logged], "state": _state(bench)}
     )
+
+
+def _read_as_number(one: PostedEvent) -> dict[str, Any]:
+    """The data of an event; a reading whose value came as it was typed, "0,05 mm", is read as by its field.
+
+    Raises SaidError for a text that is no number in the reading's unit.
+    """
+    value, unit = one.data.get("value"), one.data.get("unit")
+    if one.kind != "reading" or not isinstance(value, str) or not isinstance(unit, str):
+        return one.data
+    typed = typed_number(value[:LONGEST_TYPED], unit)
+    if typed.value is None:
+        raise SaidError(400, f"The reading could not be read. {typed.says or NOT_A_NUMBER}")
+    note = {"note": f"written as {typed.converted}"} if typed.converted else {}
+    return {**note, **one.data, "value": typed.value}
+
+
+def _check_photo(bench: Bench, event: Event) -> None:
+    """Raises SaidError for a photo whose file is, by its own first bytes, no picture."""
+    sha256, suffix = event.data.get("sha256"), event.data.get("suffix")
+    is_known = event.id in bench.desk.state.memory.cells_of
+    if is_known or not isinstance(sha256, str) or not isinstance(suffix, str):
+        return  # the log itself says what is wrong with it, or has it already
+    place = find(bench.folder, sha256) if SHA256.fullmatch(sha256) else None
+    kind = kind_named(place.suffix if place is not None else suffix)
+    if not kind.is_picture:
+        raise SaidError(400, no_picture_words(kind, suffix))
 
 
 def _state(bench: Bench) -> dict[str, int]:

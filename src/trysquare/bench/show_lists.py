@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trysquare.bench.facts import LineFacts
-from trysquare.bench.must import open_items
 from trysquare.bench.now import Now
 from trysquare.bench.open_count import read_and_bad
-from trysquare.bench.views import StepLink
+from trysquare.bench.show_open import left_open, open_at
+from trysquare.bench.views import OpenView, StepLink
 from trysquare.bench.views_lists import (
     FilmView,
     FindingsView,
@@ -21,6 +21,7 @@ from trysquare.bench.views_lists import (
     SlotView,
 )
 from trysquare.bench.words import bench_words
+from trysquare.record.sign_offs import sign_offs
 
 _HEADINGS = (("stop", "Stops the build"), ("doubt", "To be looked at"), ("note", "Good to know"))
 
@@ -91,14 +92,21 @@ def open_points_view(now: Now, *, unsure: int = 0) -> OpenPointsView:
     pages = [page for page in map(now.shown.page, begun) if page is not None]
     findings = now.shown.findings.findings if now.shown.findings is not None else ()
     return OpenPointsView(
-        left_open=tuple(now.open_point(one) for one in now.state.open_points.values()),
-        coming=tuple(one for page in pages for one in open_items(page, now.state)),
+        left_open=left_open(now),
+        coming=tuple(one for page in pages for one in open_at(now, page)),
         bad=read_and_bad(now),
         deviations=tuple(now.deviation(one) for one in now.state.deviations),
         conflicts=tuple(now.conflict(one) for one in now.state.conflicts),
         stops=tuple(one for one in findings if one.weight == "stop"),
         unsure=unsure,
-    )
+        signed=tuple(
+            OpenView(
+                item=one.of, sort="sign-off", says=one.says[:1].upper() + one.says[1:],
+                said=now.said(one.said, one.who), step=now.shown.link(one.step),
+            )
+            for one in sign_offs(now.state)
+        ),
+    )  # fmt: skip
 
 
 EXPORTS = (

@@ -6,6 +6,7 @@ from trysquare.bench import links
 from trysquare.bench.facts import OrderFacts, RunHead, StepHead
 from trysquare.bench.now import Now
 from trysquare.bench.open_count import open_count
+from trysquare.bench.show_open import left_open, skipped_at
 from trysquare.bench.show_readings import readings_made
 from trysquare.bench.show_stock import reach_words
 from trysquare.bench.views_step import Figure, OrderStep, OrderUnit, OrderView
@@ -40,18 +41,19 @@ def order_view(now: Now, *, unsure: int = 0) -> OrderView:
         stops=weights.count("stop"),
         doubts=weights.count("doubt"),
         notes=weights.count("note"),
-        open_points=tuple(now.open_point(one) for one in now.state.open_points.values()),
+        open_points=left_open(now),
         conflicts=tuple(now.conflict(one) for one in now.state.conflicts),
         deviations=len(now.state.deviations),
         readings_made=made,
         readings_all=len(order.to_read),
         without=order.without,
+        skipped=tuple(one for one in (skipped_at(now, head.id) for head in order.steps) if one is not None),
     )
 
 
 def _left(now: Now, head: StepHead) -> float:
     """Planned time of a step that is still to come: what was spent on it already counts."""
-    if now.is_done(head.id):
+    if now.is_done(head.id) or head.id in now.skipped:
         return 0.0
     known = now.state.steps.get(head.id)
     return max(0.0, head.seconds - (known.seconds if known is not None else 0.0))
@@ -91,6 +93,7 @@ def _step(now: Now, order: OrderFacts, head: StepHead) -> OrderStep:
         cautions=tuple(order.cautions[name].title for name in head.cautions if name in order.cautions),
         paper=head.paper,
         conflict=head.id in now.conflict_steps,
+        skipped=skipped_at(now, head.id),
     )
 
 

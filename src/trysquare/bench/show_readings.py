@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from trysquare.bench.now import Now
-from trysquare.bench.verdicts import BAD, CANNOT_TELL, GOOD, half_width_of, readings_at, value_in, verdict
+from trysquare.bench.verdicts import (
+    BAD,
+    CANNOT_TELL,
+    GOOD,
+    half_width_of,
+    readings_at,
+    standing,
+    value_in,
+    verdict,
+)
 from trysquare.bench.views import KeptView
 from trysquare.bench.views_lists import ReadingsView
 from trysquare.bench.views_step import ReadingView, ToReadView
 from trysquare.record.state import KeptFile, Reading
+from trysquare.sequence.instruments import is_far_beyond
 
 
 def number(value: float) -> str:
@@ -59,21 +69,42 @@ def sentence(one: Reading, what: ToReadView, judged: str) -> str:
     room = f", even with ± {number(half)}" if half else ""
     return {
         GOOD: f"In: {said} stays within {limit}{room}.",
-        BAD: f"Out: {said} is more than {limit}{room}.",
+        BAD: f"Out: {said} is more than {limit}{room}.{_slipped(value, what)}",
         CANNOT_TELL: f"Cannot tell: {said} ± {number(half)} lies across the limit {limit}. "
         "A finer instrument tells.",
     }.get(judged, "")
 
 
+def _slipped(value: float, what: ToReadView) -> str:
+    far = what.unit.startswith("mm") and is_far_beyond(value, what.limit or 0.0)
+    return " Did a point or a unit slip?" if far else ""
+
+
 def to_read_at(now: Now, step: str, what: ToReadView) -> ToReadView:
     """What a step asks to read, with the readings made there."""
-    found = readings_at(now.state, step, what.of)
-    counting = [one for one in found if not one.set_aside]
+    return _with_readings(now, what, readings_at(now.state, step, what.of))
+
+
+def _with_readings(now: Now, what: ToReadView, found: Sequence[Reading]) -> ToReadView:
+    settled, stands = standing(found, what)
     return replace(
         what,
-        settled=verdict(counting[-1], what) if counting else "",
+        settled=settled,
+        stands=reading_view(now, stands, what) if stands is not None else None,
+        stood=stood_words(stands, what) if stands is not None and settled == BAD else "",
         readings=tuple(reading_view(now, one, what) for one in found),
     )
+
+
+def stood_words(one: Reading, what: ToReadView) -> str:
+    """What a reading that is out said, for the list of what is open: value, limit, instrument."""
+    value = value_in(one, what.unit)
+    half = half_width_of(one, what)
+    said = f"{number(one.value)} {one.unit}" if value is None else f"{number(value)} {what.unit_told}"
+    limit = f", limit {what.limit_told}" if what.limit is not None else ""
+    room = f", \u00b1 {number(half)} {what.unit_told}" if half else ""
+    told = f"read with {one.instrument}{room}" if one.instrument else f"read{room}, instrument not said"
+    return f"Out: {said}{limit}, {told}."
 
 
 def _anywhere(now: Now, of: str) -> tuple[Reading, ...]:
@@ -83,13 +114,7 @@ def _anywhere(now: Now, of: str) -> tuple[Reading, ...]:
 
 def to_read_anywhere(now: Now, what: ToReadView) -> ToReadView:
     """A characteristic with all readings, wherever they were made."""
-    found = _anywhere(now, what.of)
-    counting = [one for one in found if not one.set_aside]
-    return replace(
-        what,
-        settled=verdict(counting[-1], what) if counting else "",
-        readings=tuple(reading_view(now, one, what) for one in found),
-    )
+    return _with_readings(now, what, _anywhere(now, what.of))
 
 
 def readings_made(now: Now) -> int:

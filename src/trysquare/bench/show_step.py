@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from trysquare.bench import links
 from trysquare.bench.facts import StepHead
-from trysquare.bench.must import open_items, settled_by
+from trysquare.bench.must import settled_by
 from trysquare.bench.now import Now
+from trysquare.bench.show_open import left_open, open_at, skipped_at
 from trysquare.bench.show_readings import to_read_at
 from trysquare.bench.show_stock import instead_of, lacks_of
 from trysquare.bench.to_scale import to_scale
@@ -55,8 +56,9 @@ def _filled(now: Now, page: StepView) -> StepView:
             for one in (shown.findings.findings if shown.findings is not None else ())
             if one.step is not None and one.step.id == page.id
         ),
-        open_now=open_items(page, state),
-        left_open=tuple(now.open_point(one) for one in state.open_points.values() if one.step == page.id),
+        open_now=open_at(now, page),
+        skipped=skipped_at(now, page.id),
+        left_open=left_open(now, page.id),
         deviations=tuple(now.deviation(one) for one in state.deviations if one.step == page.id),
         photos=tuple(now.kept(one) for one in (*state.photos, *state.files) if one.step == page.id),
         notes=tuple((one.says, now.said(one.said)) for one in state.notes if one.step == page.id),
@@ -86,15 +88,17 @@ def _head_only(now: Now, head: StepHead) -> StepView:
         open_now=(), left_open=(), deviations=(), photos=(), notes=(), conflicts=now.conflicts_at(head.id),
         shortage=(), before=beside[at - 1] if at else None,
         after=beside[at + 1] if at + 1 < len(beside) else None,
-        next_open=_next_open(now, head.number), ready=False,
+        next_open=_next_open(now, head.number), ready=False, skipped=skipped_at(now, head.id),
     )  # fmt: skip
 
 
 def _next_open(now: Now, number: int) -> StepLink | None:
-    """The first step after this one that is not done."""
+    """The first step after this one that is neither done nor skipped."""
     order = now.shown.order
     assert order is not None
-    following = (head.id for head in order.steps[number:] if not now.is_done(head.id))
+    following = (
+        head.id for head in order.steps[number:] if not now.is_done(head.id) and head.id not in now.skipped
+    )
     return now.shown.link(next(following, None))
 
 
@@ -113,10 +117,10 @@ def _pick(now: Now, step: str, one: PickView, instead: Mapping[str, tuple[Instea
 
 def _action(now: Now, step: str, one: ActionView) -> ActionView:
     term = one.term if one.term in bench_words() else ""
-    event = settled_by(now.state, one.must) if one.must else ""
+    event = settled_by(now.state, one.item) if one.item else ""
     said = None
     if event:
-        entries = now.state.memory.cells.get(("point", one.must), ())
+        entries = now.state.memory.cells.get(("point", one.item), ())
         entry = next(entry for entry in entries if entry.event.id == event)
         said = now.said_in(entry)
     torqued = bool(one.joints) and all(_is_turned(now, step, joint, one.state) for joint in one.joints)

@@ -119,7 +119,8 @@ class UnitRow:
 class TrueView:
     """A unit's truing. `says`: why there is no answer. `problems`: each with its reading's event in the log,
     "" for one that stands in a file. `again`: what to read once pushed; `still`: what this round was to read
-    again and has not."""
+    again and has not; `by_hand`: what a hand does about a characteristic read as it is; `direct`: what to
+    read as it is, with the chance that it decides."""
 
     unit: str
     title: str
@@ -145,6 +146,8 @@ class TrueView:
     again: tuple[FieldView, ...] = ()
     still: tuple[FieldView, ...] = ()
     next: tuple[AskedView, ...] = ()
+    by_hand: tuple[tuple[str, str], ...] = ()
+    direct: tuple[tuple[str, str], ...] = ()
     made: tuple[MadeView, ...] = ()
     doubts: tuple[tuple[str, str], ...] = ()
     unseen: tuple[str, ...] = ()
@@ -229,6 +232,11 @@ def true_view(
         again=tuple(_again(one) for one in answer["again"]),
         still=tuple(_again(one) for one in answer["still"]),
         next=tuple(_asked(one) for one in answer["next"]),
+        by_hand=tuple((one["characteristic"], one["says"]) for one in answer["by_hand"]),
+        direct=tuple(
+            (one["says"], "" if one["chance"] is None else f"settles it with {one['chance']:.0%}")
+            for one in answer["direct"]
+        ),
         made=tuple(
             sorted(
                 (

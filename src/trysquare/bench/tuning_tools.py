@@ -16,6 +16,8 @@ from typing import Any
 
 import msgspec
 
+from trysquare.bench.typed_number import NOT_A_NUMBER, typed_number
+
 NUMBER, WORDS, CHOICE, TRUTH, FILE = "number", "words", "choice", "truth", "file"
 LONGEST_SECONDS = 90.0
 MOST_ANSWER_BYTES = 4_000_000
@@ -149,16 +151,25 @@ def _options(question: Question, text: str) -> list[str]:
     if question.kind == TRUTH:
         return [question.option] if rows and rows[0] == "yes" else []
     if question.kind == NUMBER:
-        rows = [row.replace(",", ".").replace("\u2212", "-") for row in rows]
+        rows = [_number(question, row) for row in rows]
     # Joined with "=": a value that begins with a dash is then no option.
     return [f"{question.option}={row}" for row in rows]
 
 
+def _number(question: Question, text: str) -> str:
+    """A number as the command takes it, its unit taken off or changed into the field's; what is none goes to
+    the command as it is, whose own words say so. Raises NotSoError for a unit that does not fit."""
+    typed = typed_number(text, question.unit)
+    if typed.value is not None:
+        return f"{typed.value:.15g}"
+    if typed.says == NOT_A_NUMBER:
+        return text
+    raise NotSoError(f"{question.label}: {typed.says}")
+
+
 # The command line's own last words: the page is the help here.
-_SEE = re.compile(r"\s*See: trysquare [\w ]+ --help\s*$")
-_MISSING = re.compile(r"^Missing argument '[\w.]+'\.$")
-_INVALID = re.compile(r"^Invalid value for '(--[\w-]+)'")
-_NO_NUMBER = re.compile(r": '(?P<read>.*)' is not a valid (?:float|integer)( range)?\.")
+_SEE = re.compile(r"\s*(?:For example: trysquare .*)?See: trysquare [\w ]+ --help\s*$")
+_MISSING = re.compile(r"^[A-Z]+ is missing\b.*$")
 
 
 def file_name(said: str, number: int, suffix: str) -> str:
@@ -256,7 +267,6 @@ def _answer(status: int, out: bytes, talk: bytes, drawing: bytes | None, narrow:
         return Answer(problems=tuple(one for one in facts["problems"] if isinstance(one, dict)))
     words = [row for row in talk.decode("utf-8", "replace").splitlines() if row.strip()]
     plain = [row for row in words if not row.startswith(("Usage:", "Try "))]
-    said = _INVALID.sub(r"\1", _SEE.sub("", " ".join(plain).removeprefix("Error: ")))
-    said = _NO_NUMBER.sub(r": read '\g<read>'; expected a number.", said)
+    said = _SEE.sub("", " ".join(plain).removeprefix("Error: "))
     said = _MISSING.sub("A file is missing: choose it first.", said)
     return Answer(says=said or "It ended without an answer.")

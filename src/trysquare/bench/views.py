@@ -130,7 +130,7 @@ class Drawn:
 class ToScale:
     """A part's picture at true relative size: pictures with the same `scale` number in one step are drawn to
     one scale. `width_px`, `height_px`: how large to show it; `mark_mm` is `mark_px` long there, for a small
-    measure beside the first picture of each scale."""
+    measure beside the first picture of each scale. A `scale` of 0 is none: shown larger than it is."""
 
     href: str
     width_px: int
@@ -174,13 +174,14 @@ class Caution:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SaidAt:
     """Who said it and when. `event`: id, to take it back with `undo`; `at`: UTC, for `clock`; `mine`: this
-    device said it."""
+    device said it; `who`: by name, "" where only the device is known."""
 
     event: str
     seq: int
     at: str
     device: str
     mine: bool = False
+    who: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,7 +218,8 @@ class DeviationView:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenView:
     """An item that is open. Left open: with `reason` and `said`. `sort`: "safety", "alignment", "sign-off",
-    or "" for others. `item`: the name to post in `left-open` and `settled`; `says`: it in words."""
+    or "" for others. `item`: the name to post in `left-open` and `settled`; `says`: it in words. `read`: of
+    what was read and is out, the value, limit and instrument."""
 
     item: str
     sort: str
@@ -225,6 +227,7 @@ class OpenView:
     reason: str = ""
     said: SaidAt | None = None
     step: StepLink | None = None
+    read: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

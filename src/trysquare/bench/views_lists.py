@@ -251,7 +251,7 @@ class ReadingsView:
 class OpenPointsView:
     """`/open`. `left_open`: with reasons; `coming`: items of steps that are begun and not done; `deviations`,
     `conflicts`, `stops` (findings that stop the build), `bad`: readings out of their limit; `unsure`: how
-    many parts of an import are asked."""
+    many parts of an import are asked; `signed`: sign-offs that stand, which are closed."""
 
     left_open: tuple[OpenView, ...]
     coming: tuple[OpenView, ...]
@@ -260,6 +260,7 @@ class OpenPointsView:
     conflicts: tuple[ConflictView, ...]
     stops: tuple[FindingView, ...]
     unsure: int = 0
+    signed: tuple[OpenView, ...] = ()
 
 
 # --- film, join, help, errors

@@ -24,7 +24,7 @@ from trysquare.bench.views import (
 class OrderStep:
     """A step on the order page. `pieces`: how many it takes; `planned`: "12 min" ("about" where estimated);
     `spent`: "9 min", "" when none; `reads`: how many characteristics; `cautions`: titles; `paper`: title
-    when it is not from the base."""
+    when it is not from the base; `skipped`: it was left out as a whole, and why."""
 
     id: str
     number: int
@@ -41,6 +41,7 @@ class OrderStep:
     cautions: tuple[str, ...]
     paper: str
     conflict: bool = False
+    skipped: DeviationView | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +97,7 @@ class OrderView:
     readings_made: int
     readings_all: int
     without: tuple[str, ...] = ()
+    skipped: tuple[DeviationView, ...] = ()
 
 
 # --- a step
@@ -169,8 +171,9 @@ class ActionView:
     """One thing to do. `verb`, `to`, `says`, `how` are words; `term`: the verb's word of the glossary.
 
     `joints`: names for a `torqued` event, where the action tightens; `state`: "snug" or "final" then.
-    `must`: this is a sign-off or check that the step must not be left without; its item, else "".
-    `ticked`: seen to; `said`: who said so, whose event can be taken back with `undo`.
+    `item`: of a sign-off or check, the name to post when it is seen to; `must`: the same where the step must
+    not be left without it, else "". `ticked`: seen to; `said`: who said so, whose event can be taken back
+    with `undo`.
     """
 
     verb: str
@@ -183,6 +186,7 @@ class ActionView:
     joints: tuple[str, ...] = ()
     state: str = ""
     torqued: bool = False
+    item: str = ""
     must: str = ""
     must_sort: str = ""
     ticked: bool = False
@@ -192,14 +196,17 @@ class ActionView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstrumentView:
-    """An instrument the builder owns. `half_width`: of its error limits, in the characteristic's own unit;
-    None where it cannot be said in that unit. `told`: "caliper, ± 0.03 mm"; `chosen`: the step names it."""
+    """An instrument the builder owns. `half_width`: U of one reading, in the characteristic's own unit; None
+    where it cannot be said in that unit. `limits`: its error limits there, `scatter`: of repeats. `told`:
+    "caliper, ± 0.03 mm"; `chosen`: the step names it."""
 
     id: str
     sort: str
     half_width: float | None
     told: str
     chosen: bool = False
+    limits: float | None = None
+    scatter: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,10 +232,12 @@ class ToReadView:
     """A characteristic to read. Post `reading` with of=`of`, unit=`unit`.
 
     `limit`: a number in `unit` ("mm", "mm/100", "newton", "ohm"; `unit_told` as it is shown); None: no limit.
-    `settled`: verdict of the last reading that counts at this step ("good", "bad", "cannot-tell", "" for
-    none). `is_alignment`: the step must not be left while it is not good: `must` is the item to post in
-    `left-open`, "" otherwise. `times`: how often this step reads it. `guard`: up to where it says good and
-    from where bad, in words. `tool`: title and address of a tuning tool that measures it, "" for none.
+    `settled`: verdict of the reading that `stands` at this step ("good", "bad", "cannot-tell", "" for none):
+    of the last that counts, but what was out stays so until one says in. `stood`: its value, limit and
+    instrument in words while it is out. `is_alignment`: the step must not be left while it is not good:
+    `must` is the item to post in `left-open`, "" otherwise. `times`: how often this step reads it. `guard`:
+    up to where it says good and from where bad, in words. `tool`: title and address of a tuning tool that
+    measures it, "" for none.
     """
 
     of: str
@@ -246,6 +255,8 @@ class ToReadView:
     is_alignment: bool
     must: str
     readings: tuple[ReadingView, ...] = ()
+    stands: ReadingView | None = None
+    stood: str = ""
     steps: tuple[StepLink, ...] = ()
     term: str = ""
     tool: tuple[str, str] = ("", "")
@@ -288,7 +299,8 @@ class MindView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FindingView:
-    """A finding. `weight`: "stop", "doubt", "note"; `code` opens `/findings#code`."""
+    """A finding. `weight`: "stop", "doubt", "note"; `code` opens `/findings#code`. `follows`: what it follows
+    from, in words; "" from nothing."""
 
     code: str
     weight: str
@@ -299,6 +311,7 @@ class FindingView:
     where: str
     step: StepLink | None = None
     parts: tuple[tuple[str, str], ...] = ()  # (name, href)
+    follows: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,8 +321,9 @@ class StepView:
     `picture`: the step's drawing, None while it is not there: then `picture_waits` says whether it is
     being drawn (True) or there is none to draw. `solid_href`: the meshes for the 3D view, "" when no part has
     a solid. `must`: all that the step must not be left without, open or not; the page offers Done only
-    with a reason while something of it is open (`open_now`). `before`, `after`: neighbour steps.
-    `shortage`: what the counts say is missing for this step, in sentences. `seconds`: spent so far.
+    with a reason while something of it is open (`open_now`). `skipped`: it was left out as a whole.
+    `before`, `after`: neighbour steps. `shortage`: what the counts say is missing for this step, in
+    sentences. `seconds`: spent so far.
     """
 
     id: str
@@ -351,6 +365,7 @@ class StepView:
     after: StepLink | None
     next_open: StepLink | None  # the first step after this one that is not done; None: none
     ready: bool = True  # False: what it takes is being computed
+    skipped: DeviationView | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

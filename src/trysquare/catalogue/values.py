@@ -88,7 +88,8 @@ class Nut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Washer:
-    """A plain washer ISO 7089. Own coordinates: z = 0 the lower face, body to z = +thickness_mm."""
+    """A plain washer ISO 7089, or ISO 7090 with a chamfer, which is not drawn. Own coordinates: z = 0 the
+    lower face, body to z = +thickness_mm."""
 
     designation: str  # "ISO 7089 M3"
     standard: str

@@ -36,6 +36,7 @@ def problem_facts(problem: ReadingError) -> dict[str, Any]:
     return {
         "file": problem.where.file,
         "line": problem.where.line,
+        "column": problem.where.column,
         "key": problem.where.key,
         "read": problem.read if isinstance(problem.read, str | int | float | bool) else repr(problem.read),
         "expected": problem.expected,
@@ -48,16 +49,18 @@ def tell_problems(errors: ReadingErrors, folder: str, *, as_json: bool) -> None:
     if as_json:
         print_json({"folder": folder, "problems": [problem_facts(problem) for problem in errors.problems]})
         return
-    from trysquare.cli.page import Page
+    from trysquare.cli.page import Page, page_width
     from trysquare.cli.words import count, place
-    from trysquare.ground.errors import shown
+    from trysquare.ground.errors import marked, shown
 
     page = Page(talk=True)
     for problem in errors.problems:
         page.line(place(problem_facts(problem)), style="bold")
-        page.pairs(
-            (("read", shown(problem.read)), ("expected", problem.expected), ("remedy", problem.remedy))
-        )
+        if problem.row:
+            for line in marked(problem.row, problem.where.column, page_width() - 8):
+                page.as_it_is(line, indent=4)
+        read = "" if problem.row else shown(problem.read)
+        page.pairs((("read", read), ("expected", problem.expected), ("remedy", problem.remedy)))
     number = len(errors.problems)
     page.line(
         f"{folder}: {count(number, 'problem')}; nothing was checked. "
@@ -75,10 +78,13 @@ def unreadable(error: ReadingError | ReadingErrors, what: str, *, as_json: bool)
     return UNREADABLE
 
 
-def talk(sentence: str) -> None:
-    """One sentence to the talk, no wider than the terminal; a stderr that is closed is no reason to fail."""
+def talk(sentence: str, *, whole: bool = False) -> None:
+    """One sentence to the talk, no wider than the terminal unless it is to stay `whole`, to be copied.
+
+    A stderr that is closed is no reason to fail.
+    """
     from trysquare.cli.page import page_width
 
-    text = textwrap.fill(sentence, page_width(), break_on_hyphens=False)
+    text = sentence if whole else textwrap.fill(sentence, page_width(), break_on_hyphens=False)
     with contextlib.suppress(OSError, ValueError, AttributeError):
         print(text, file=sys.stderr)

@@ -80,7 +80,7 @@ def _book(
     folder: str, papers: tuple[str, ...], page_size: str, *, pictures: bool, use_cache: bool
 ) -> tuple[bytes, dict[str, Any], str]:
     from trysquare.cli.book_facts import keep_known, picture_store, read_known
-    from trysquare.cli.true_built import built_of
+    from trysquare.cli.true_built import sheet_of
     from trysquare.publish.book import book_pdf
     from trysquare.publish.book_pictures import pictures_of
     from trysquare.publish.part_picture import part_pictures
@@ -94,9 +94,9 @@ def _book(
         parts = part_pictures(known, 13.0, 9.0, store, cache.source_stamp())
         if use_cache:
             keep_known(known)  # the scenes have asked for more
-    built = built_of(known.machine)
+    built, signed = sheet_of(known.machine)
     shown = {name: one.facts() for name, one in drawn.items()}
-    pages = book_pdf(known, page_size, kept, shown, parts, built)
+    pages = book_pdf(known, page_size, kept, shown, parts, built, signed)
     without = [step.id for step in known.machine.steps if step.id not in drawn]
     facts = {
         "machine": known.machine.name,
@@ -107,6 +107,7 @@ def _book(
         "not_in_pictures": {name: list(one.told) for name, one in drawn.items() if one.told},
         "findings": len(known.findings),
         "as_built": {name: one.verdict for name, one in built.items()},
+        "signed": {one.of: one.who for one in signed},
     }
     return pages.pdf, facts, str(pages.fonts)
 
@@ -120,7 +121,8 @@ def _tell(facts: dict[str, Any]) -> None:
     if facts["steps_without_picture"] and facts["pictures"]:
         names = words.listed(facts["steps_without_picture"], 8)
         page.line(
-            f"nothing to draw in {names}: no part of theirs is there yet, or none has a shape", style=QUIET
+            f"nothing to draw in {names}: no part of theirs is there yet, or seen, or has a shape",
+            style=QUIET,
         )
     for name, told in facts["not_in_pictures"].items():
         page.line(f"picture of {name or 'the machine'}: {words.listed(told, 3)}", style=QUIET)

@@ -84,12 +84,26 @@ def tell(facts: dict[str, Any], *, tell_all: bool) -> None:
     for weight, of_weight in groupby(facts["findings"], key=lambda fact: fact["weight"]):
         heading, style = _HEADINGS[weight]
         page.heading(heading, style)
-        for unit, of_unit in groupby(of_weight, key=lambda fact: fact["unit"]):
+        for unit, of_unit in groupby(of_weight, key=_told_in):
             page.line(f"in {unit}" if unit else "in the machine as a whole", indent=2, style=QUIET)
             for code, rows in groupby(of_unit, key=lambda fact: fact["code"]):
                 _tell_code(page, code, list(rows), tell_all=tell_all)
     _summary(page, facts)
     page.print()
+
+
+def _told_in(fact: dict[str, Any]) -> str:
+    """The unit that a finding is told in: its own, or that of what it follows from."""
+    cause = fact["follows_from"]
+    return str(fact["unit"] if cause is None else cause["unit"])
+
+
+def _follows(fact: dict[str, Any]) -> str:
+    cause = fact["follows_from"]
+    if cause is None:
+        return ""
+    of = cause["joint"] or next(iter(cause["parts"]), "") or cause["step"]
+    return f"from {cause['code']}{f' of {of}' if of else ''}: settle that first"
 
 
 def _tell_code(page: Page, code: str, rows: list[dict[str, Any]], *, tell_all: bool) -> None:
@@ -99,6 +113,7 @@ def _tell_code(page: Page, code: str, rows: list[dict[str, Any]], *, tell_all: b
         page.line(fact["says"], indent=6)
         page.pairs(
             (
+                ("follows", _follows(fact)),
                 ("where", words.place(fact["where"])),
                 ("parts", words.listed(fact["parts"], 0 if tell_all else 6)),
                 ("joint", fact["joint"]),

@@ -7,16 +7,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trysquare.cli.check_no_rule import no_rule_yet
-from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine
+from trysquare.cli.facts import WEIGHTS, finding_fact, read_machine, unit_of
 from trysquare.cli.order_memory import keep_for_next, recalled
 from trysquare.ground.errors import ReadingError
-from trysquare.ground.findings import Finding
+from trysquare.ground.findings import Finding, Weight
 from trysquare.machine.values import Kind, Machine
 from trysquare.sequence.causes import one_for_each_cause
+from trysquare.sequence.follow_on import COUNTED, causes_first
 from trysquare.stock.balance import list_findings
 from trysquare.stock.boxes import FOLDER_NAME, box_files
 from trysquare.stock.need import Need, need
 from trysquare.stock.pieces import NOT_PIECES
+from trysquare.stock.unused_parts import unused_findings
 
 if TYPE_CHECKING:
     from trysquare.sequence.reach import Reach
@@ -32,20 +34,24 @@ def check_facts(folder: str, papers: Sequence[str], *, remember: bool = False) -
     levels = _levels(machine)
     not_checked = _missing(machine, whole, levels)
     reach = recalled(machine) if remember and machine.steps else None
-    findings = [*all_findings(machine, whole, reach), *boxes_findings_of(machine, whole)]
+    findings = causes_first([*all_findings(machine, whole, reach), *boxes_findings_of(machine, whole)])
     if reach is not None:
         keep_for_next(machine, reach)
-    facts = [finding_fact(machine, finding) for finding in findings]
     units = {unit: index for index, unit in enumerate(machine.units)}
-    facts.sort(
-        key=lambda fact: (
-            WEIGHTS.index(fact["weight"]),
-            units.get(fact["unit"], -1),
-            fact["code"],
-            fact["joint"],
-            fact["says"],
+
+    def place(finding: Finding) -> tuple[object, ...]:
+        """What follows from another finding stands behind that one's unit's causes, what is counted last."""
+        return (
+            list(Weight).index(finding.weight),
+            units.get(unit_of(machine, finding.root), -1),
+            finding.cause is not None,
+            finding.code in COUNTED and finding.cause is None,
+            finding.code,
+            finding.joint,
+            finding.says,
         )
-    )
+
+    facts = [finding_fact(machine, finding) for finding in sorted(findings, key=place)]
     return {
         "machine": machine.name,
         "counts": {
@@ -69,7 +75,7 @@ def all_findings(machine: Machine, whole: Need, reach: Reach | None = None) -> l
 
     `reach` keeps geometric answers between checks of machines with the same solids.
     """
-    findings: list[Finding] = [*machine.findings, *list_findings(machine, whole)]
+    findings: list[Finding] = [*machine.findings, *list_findings(machine, whole), *unused_findings(machine)]
     # A bare list is answered without loading what looks at solids.
     if machine.placed:
         from trysquare.fit.check import check_fit

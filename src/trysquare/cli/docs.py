@@ -19,6 +19,7 @@ from trysquare.cli.log_page import log_page
 from trysquare.cli.main import trysquare
 from trysquare.cli.why import WEIGHT_MEANS
 from trysquare.ground.findings import Weight, finding_kinds
+from trysquare.sequence.follow_on import FOLLOWS
 
 _HELP_WIDTH = 78  # fixed: the page must not depend on the terminal of whoever wrote it
 _FINDINGS_HEAD = (
@@ -55,6 +56,18 @@ def cli_page() -> str:
     return "\n".join(parts)
 
 
+_FOLLOW_HEAD = """\
+## What follows from what
+
+`check` tells a cause before what follows from it. Where two findings name one part or one joint, the second
+stands behind the first, with the line *follows from*, if its code stands behind the first one's below. Settle
+the cause and check again: what followed from it is gone then, or stands for itself. A part that hangs free
+only because it hangs on a loose one of the same step follows likewise. In `--json` the cause stands under
+`follows_from`. Problems of reading have the same order: what names something of a unit or part that cannot be
+read stands behind that problem, and says which is to be mended first.
+"""
+
+
 def findings_page() -> str:
     """All findings by weight, each with what it means, what follows, what to do and on what it rests."""
     parts = [
@@ -73,6 +86,10 @@ def findings_page() -> str:
             f"- **Rests on:** {kind.basis}\n"
             for kind in sorted(kinds, key=lambda kind: kind.code)
         ]
+    parts.append(_FOLLOW_HEAD)
+    for code, some in FOLLOWS.items():
+        parts.append(f"- `{code}`: {', '.join(f'`{one}`' for one in sorted(some))}")
+    parts.append("")
     return "\n".join(parts)
 
 

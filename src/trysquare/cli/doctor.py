@@ -171,6 +171,20 @@ def _package(name: str) -> Look:
     )
 
 
+def missing_words(error: ImportError) -> str:
+    """What to say when a package that a command wants is not there or cannot be loaded."""
+    module = (error.name or "").partition(".")[0]
+    packages = {_MODULES.get(name, name.replace("-", "_")).partition(".")[0]: name for name in SERVES}
+    name = packages.get(module, module) if module else ""
+    serves, without = SERVES.get(name, ("", ""))
+    what = f"The package {name}{f' ({serves})' if serves else ''}" if name else "A package"
+    lacks = " is not installed." if isinstance(error, ModuleNotFoundError) else " cannot be loaded."
+    return (
+        f"{what}{lacks} {f'Without it: {without}. ' if without else ''}Your files are untouched. "
+        "trysquare doctor says what this computer lacks and how to get it."
+    )
+
+
 def _how_to_get(name: str) -> str:
     """The command that brings a package where this program runs."""
     home = Path(sys.prefix).as_posix()

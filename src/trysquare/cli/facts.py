@@ -65,6 +65,18 @@ def finding_fact(machine: Machine, finding: Finding) -> dict[str, Any]:
         "at_mm": point_fact(finding.at_mm),
         "remedy": finding.remedy or finding.kind.remedy,
         "where": where_fact(finding.where),
+        "follows_from": None if finding.cause is None else _cause_fact(machine, finding.cause),
+    }
+
+
+def _cause_fact(machine: Machine, cause: Finding) -> dict[str, Any]:
+    """What tells the cause of a finding among the others; `unit` is that of the first cause behind it."""
+    return {
+        "code": cause.code,
+        "joint": cause.joint,
+        "parts": list(cause.parts),
+        "step": cause.step,
+        "unit": unit_of(machine, cause.root),
     }
 
 

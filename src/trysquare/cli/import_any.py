@@ -49,7 +49,8 @@ _CAD_ENDINGS = (".step", ".stp", ".p21", ".3mf", ".stl")
     metavar="SORT=COLUMN,…",
     multiple=True,
     help="List: which column is the name, pieces, packs, pack_size, standard, size, length, material or "
-    "note; a heading, a letter or a number.  [default: found by headings, then by what stands in them]",
+    "note; a heading, a letter or a number (name=B where two could be the names).  "
+    "[default: found by headings, then by what stands in them]",
 )
 @click.option(
     "--sheet",

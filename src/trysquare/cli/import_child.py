@@ -113,6 +113,8 @@ def _answer(path: Path, answer: Path, code: int, limits: Limits, *, late: bool) 
                 where=where, read=f"more than fits in {limits.memory_mb / 1000:.0f} GB of memory",
                 expected="a file that can be read with that", remedy=_SMALLER,
             )  # fmt: skip
+        if kind == "missing":
+            raise (ModuleNotFoundError if rest[2] else ImportError)(rest[1], name=rest[0])
     if late:
         raise ReadingError(
             where=where, read=f"no end after {limits.seconds:.0f} seconds",
@@ -149,7 +151,6 @@ def main(arguments: list[str]) -> int:
     path, answer, memory_mb = Path(arguments[0]), Path(arguments[1]), float(arguments[2])
     limit_memory(memory_mb)
     gc.disable()  # nothing here goes in circles, and the kernel's many small values would be looked through
-    from trysquare.intake.cad_file import read_cad
 
     def say(text: str) -> None:
         print(f"{TELLS}{text}", flush=True)
@@ -157,7 +158,11 @@ def main(arguments: list[str]) -> int:
     kept: list[object] = []
     said: tuple[object, ...]
     try:
+        from trysquare.intake.cad_file import read_cad
+
         said = ("assembly", read_cad(path, say, kept))
+    except ImportError as error:
+        said = ("missing", error.name or "", str(error), isinstance(error, ModuleNotFoundError))
     except ReadingError as error:
         said = ("error", error.read, error.expected, error.remedy)
     except MemoryError:

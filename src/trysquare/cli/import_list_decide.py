@@ -10,10 +10,10 @@ from trysquare.cli.answers import NotThere
 from trysquare.cli.import_list_read import Asked, Imported
 from trysquare.ground.errors import nearest
 from trysquare.intake.list_decide import Decided, pieces_key
-from trysquare.intake.list_text import understand
 from trysquare.stock.matching import is_part
 from trysquare.stock.quantities import MOST_PIECES
 from trysquare.stock.remembered import plain_name
+from trysquare.stock.row_text import understand
 
 
 def take_words(found: Imported, asked: Asked) -> None:

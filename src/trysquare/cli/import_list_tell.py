@@ -17,8 +17,8 @@ from trysquare.cli.import_tell import tell_changes
 from trysquare.cli.page import QUIET, Page
 from trysquare.intake.list_columns import letter_of
 from trysquare.intake.list_decide import Decided, pieces_key
+from trysquare.intake.list_files import run_of
 from trysquare.intake.list_hidden import HiddenLines, HiddenSheet
-from trysquare.intake.list_runs import run_mm
 from trysquare.stock.remembered import plain_name
 
 MOST_SHOWN = 20
@@ -118,7 +118,7 @@ def _hidden(one: HiddenSheet | HiddenLines) -> dict[str, Any]:
 
 def _row(one: Decided) -> dict[str, Any]:
     read = one.understood
-    run = run_mm(one.parts, one.row.text, one.row.length_mm)
+    run = run_of(one)
     return {
         "name": one.row.text,
         "where": where_fact(one.row.where),
@@ -188,7 +188,7 @@ def _rows(page: Page, heading: str, rows: list[dict[str, Any]], tell_all: bool) 
                 str(one["pieces"]),
                 " and ".join(one["parts"]),
                 one["name"],
-                " ".join([one["how"] + ".", *one["says"]]) if one["says"] else one["how"],
+                " ".join([one["how"].rstrip(".") + ".", *one["says"]]) if one["says"] else one["how"],
             )
             for one in shown
         ],

@@ -23,9 +23,9 @@ from trysquare.intake.list_files import (
     machine_text,
     with_own_parts,
 )
-from trysquare.intake.list_text import understand
 from trysquare.stock.remembered import FILE_NAME as NAMES_FILE
 from trysquare.stock.remembered import plain_name, with_names
+from trysquare.stock.row_text import understand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -185,7 +185,12 @@ def tell_changes(
 
 
 def _tell_next(page: Page, facts: dict[str, Any]) -> None:
-    for problem in facts.get("unreadable", [])[:MOST]:
+    unreadable = facts.get("unreadable", [])
+    if unreadable:
+        page.heading(
+            "Lines of your own that no longer fit; until they are mended nobody can say what to redo"
+        )
+    for problem in unreadable[:MOST]:
         page.line(
             f"{problem['file']}:{problem['line']} {problem['key']}: read {problem['read']!r}, expected "
             f"{problem['expected']}. {problem['remedy']}",

@@ -126,6 +126,12 @@ def _tell(facts: dict[str, Any]) -> None:
         page.heading("Not in the machine's order")
         for fault in facts["order"]:
             page.line(fault["says"], indent=2)
+    if facts["signed"]:
+        page.heading("Signed off")
+        for one in facts["signed"]:
+            who = words.one_line(one["who"]) or "nobody said who"
+            where = f" ({one['step']})" if one["step"] else ""
+            page.line(f"{one['at'][:10]} · {who} · {words.one_line(one['says'])}{where}", indent=2)
     _tell_end(page, facts)
     page.print()
 
@@ -168,9 +174,11 @@ def _tell_end(page: Page, facts: dict[str, Any]) -> None:
 
 def _entry_row(entry: dict[str, Any]) -> tuple[str, ...]:
     told = ", ".join(
-        words.listed(value, 3) if isinstance(value, list) else words.one_line(value)
-        for value in entry["data"].values()
-        if not isinstance(value, dict)
+        words.listed(value, 3)
+        if isinstance(value, list)
+        else words.one_line(name if value is True else value)
+        for name, value in entry["data"].items()
+        if not isinstance(value, dict) and value is not False
     )
     at = entry["at"][:19].replace("T", " ")
     undone = " (undone)" if entry["undone"] else ""

@@ -195,7 +195,7 @@ def undo(folder: str, entry: str, as_json: bool) -> int:
             if meant is None:
                 raise NotThere(
                     f"The log has no entry {words.one_line(entry)}; it has {state.seq}. "
-                    f"'trysquare log {words.quoted(folder)} --last 20' tells the last ones."
+                    f"trysquare log {words.quoted(folder)} --last 20 tells the last ones."
                 )
             if meant.event.id in state.undone:
                 raise NotThere(

@@ -13,6 +13,7 @@ from trysquare.record.log import BuildLog, Head
 from trysquare.record.replay_open import OpenLine, open_lines
 from trysquare.record.replay_sequence import OrderFault, order_faults
 from trysquare.record.replay_times import measured_steps
+from trysquare.record.sign_offs import SignOff, sign_offs
 from trysquare.record.state import BuildState
 
 LEAST_LEARNED_SECONDS = 1.0  # a step ticked off in passing says nothing of how long it takes
@@ -34,6 +35,7 @@ def log_facts(machine: Machine, log: BuildLog, state: BuildState, last: int) -> 
         "seconds_left": round(sum(step["planned_seconds"] for step in steps if not step["done"]), 3),
         "open": [_open_fact(line) for line in open_lines(state)],
         "order": [_order_fact(fault) for fault in order_faults(machine, state)],
+        "signed": [_signed_fact(one) for one in sign_offs(state)],
         "counts": {
             "readings": sum(len(found) for found in state.readings.values()),
             "set_aside": sum(bool(one.set_aside) for found in state.readings.values() for one in found),
@@ -112,6 +114,18 @@ def _open_fact(line: OpenLine) -> dict[str, Any]:
         "entry": line.said.seq,
         "at": line.said.at,
         "device": line.said.device,
+    }
+
+
+def _signed_fact(one: SignOff) -> dict[str, Any]:
+    return {
+        "of": one.of,
+        "says": one.says,
+        "who": one.who,
+        "step": one.step,
+        "entry": one.said.seq,
+        "at": one.said.at,
+        "device": one.said.device,
     }
 
 

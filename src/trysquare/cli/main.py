@@ -148,13 +148,22 @@ def _run(arguments: Sequence[str]) -> int:
     except Exception as error:  # the last line of defence: a sentence, not a traceback
         if _debugging():
             raise
-        talk(
-            f"Trysquare failed inside itself ({type(error).__name__}: {one_line(error)[:200]}); your files "
-            "are untouched. Set TRYSQUARE_DEBUG=1, run it again, and report what it then prints together "
-            "with the machine folder."
-        )
+        talk(_failed(error))
         return UNREADABLE
     return status if isinstance(status, int) else 0
+
+
+def _failed(error: Exception) -> str:
+    """What to say of an error that nobody foresaw; a package that is missing is one that can be mended."""
+    if isinstance(error, ImportError):
+        from trysquare.cli.doctor import missing_words
+
+        return missing_words(error)
+    return (
+        f"Trysquare failed inside itself ({type(error).__name__}: {one_line(error)[:200]}); your files "
+        "are untouched. Set TRYSQUARE_DEBUG=1, run it again, and report what it then prints together "
+        "with the machine folder."
+    )
 
 
 def _unreadable(error: ReadingError | ReadingErrors, arguments: Sequence[str]) -> int:
@@ -170,9 +179,10 @@ def _unreadable(error: ReadingError | ReadingErrors, arguments: Sequence[str]) -
 
 def _usage(error: click.ClickException) -> None:
     """What was wrong in the call, and where to read more."""
-    context = getattr(error, "ctx", None)
-    path = context.command_path if context is not None else "trysquare"
-    talk(f"{one_line(error.format_message())} See: {path} --help")
+    from trysquare.cli.usage import usage_words
+
+    for line in usage_words(error):
+        talk(line, whole=line.startswith("For example: "))
 
 
 def _debugging() -> bool:

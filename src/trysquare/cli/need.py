@@ -196,7 +196,10 @@ def _tell_whole(page: Page, facts: dict[str, Any]) -> None:
         page.table(("", ""), [(tool["tool"], _served(tool)) for tool in facts["tools"]])
     if facts["supplies"]:
         page.heading("Used up")
-        page.table(("", ""), [(supply["supply"], _served(supply)) for supply in facts["supplies"]])
+        page.table(
+            ("", ""),
+            [(supply["supply"] + _listed_mm(supply), _served(supply)) for supply in facts["supplies"]],
+        )
     _tell_left(page, facts)
     if facts["log"]:
         from trysquare.cli.need_log import tell_log
@@ -207,7 +210,7 @@ def _tell_whole(page: Page, facts: dict[str, Any]) -> None:
     page.line(f"{words.count(facts['pieces'], 'piece')} of {sorts}", style="bold")
     if facts["lines"]:
         folder, last = words.quoted(facts["folder"]), facts["lines"][-1]["part"]
-        page.line(f'trysquare need {folder} --why "{last}" says who asks for it.', style=QUIET)
+        page.line(f"trysquare need {folder} --why {words.quoted(last)} says who asks for it.", style=QUIET)
 
 
 def _part_cell(line: dict[str, Any]) -> str:
@@ -221,9 +224,24 @@ def _part_cell(line: dict[str, Any]) -> str:
         text += f": {cuts} mm"
         if len(line["cuts_mm"]) > 1:
             text += f", together {words.length(sum(line['cuts_mm']))}"
+    elif line.get("each_mm"):
+        text += f": {line['profile']}, {words.length(line['each_mm'])}"
+    else:
+        text += _listed_mm(line)
     if line.get("also_called"):
         text += f", also called {words.listed(line['also_called'])}"
     return text
+
+
+def _listed_mm(row: dict[str, Any]) -> str:
+    """How long the list says that pieces are, behind a colon; "" where it says nothing."""
+    rows = row.get("listed_mm") or ()
+    said = [
+        (f"{one['pieces']} of " if one["pieces"] > 1 or len(rows) > 1 else "")
+        + words.length(one["length_mm"])
+        for one in rows
+    ]
+    return f": {words.listed(said)}" if said else ""
 
 
 def _units_cell(line: dict[str, Any]) -> str:

@@ -18,7 +18,7 @@ def need_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
     return {
         "machine": machine.name,
         "pieces": whole.pieces,
-        "lines": [_line(line) for line in whole.lines],
+        "lines": [_line(machine, line) for line in whole.lines],
         "tools": [
             {
                 "sort": line.tool.sort,
@@ -30,7 +30,12 @@ def need_facts(folder: str, papers: Sequence[str]) -> dict[str, Any]:
             for line in whole.tools
         ],
         "supplies": [
-            {"supply": line.name, "joints": list(line.joints), "steps": list(line.steps)}
+            {
+                "supply": line.name,
+                "joints": list(line.joints),
+                "steps": list(line.steps),
+                "listed_mm": _lengths(line.listed_mm),
+            }
             for line in whole.supplies
         ],
         "steps": [step_fact(step) for step in whole.picking.steps],
@@ -78,7 +83,9 @@ def step_fact(step: StepPick) -> dict[str, Any]:
     }
 
 
-def _line(line: NeedLine) -> dict[str, Any]:
+def _line(machine: Machine, line: NeedLine) -> dict[str, Any]:
+    sort = machine.types.get(line.part)
+    member = sort if sort is not None and sort.profile is not None else None
     return {
         "part": line.part,
         "name": line.name,
@@ -87,11 +94,18 @@ def _line(line: NeedLine) -> dict[str, Any]:
         "pieces_by_unit": dict(line.by_unit),
         "cuts_mm": [rounded(cut, 1) for cut in line.cuts_mm],
         "length_mm": rounded(line.length_mm, 1) if line.cuts_mm else None,
+        "profile": member.profile.designation if member is not None and member.profile is not None else "",
+        "each_mm": rounded(member.length_mm, 2) if member is not None else None,
         "pieces_listed": line.listed,
+        "listed_mm": _lengths(line.listed_mm),
         "papers": list(line.papers),
         "also_called": list(line.aliases),
         "asked_by": [_reason(reason) for reason in line.reasons],
     }
+
+
+def _lengths(listed_mm: Sequence[tuple[int, float]]) -> list[dict[str, Any]]:
+    return [{"pieces": pieces, "length_mm": rounded(each, 1)} for pieces, each in listed_mm]
 
 
 def _reason(reason: Reason) -> dict[str, Any]:

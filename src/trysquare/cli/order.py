@@ -266,7 +266,7 @@ def action_words(action: Action, unit: str) -> str:
 
 def _order_words(action: Action, unit: str) -> str:
     """The stated order of screws: for several joints each its own, under its name."""
-    from trysquare.sequence.rules_truth import order_by_joint
+    from trysquare.sequence.row_orders import order_by_joint
 
     rows = order_by_joint(action.order)
     several = len({*action.joints, *(name.rpartition(".")[0] for name in action.fastenings)}) > 1

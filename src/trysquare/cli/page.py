@@ -93,6 +93,13 @@ class Page:
         body = Text(one_line(text), style=style, overflow="fold")
         self._console.print(Padding(body, (0, 0, 0, indent)) if indent else body)
 
+    def as_it_is(self, text: str, indent: int = 0) -> None:
+        """A line whose columns matter: cut at the page's edge, never broken; its blanks stay."""
+        from rich.text import Text
+
+        body = Text(" " * indent + one_line(text))
+        self._console.print(body, no_wrap=True, overflow="crop", crop=True)
+
     def title(self, text: str, beside: str = "") -> None:
         """The page's first lines: what it is about, and where it came from."""
         self.line(text, style=STRONG)

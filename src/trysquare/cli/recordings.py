@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from trysquare.ground.errors import ReadingError, Where
+from trysquare.machine.not_there import nearest_beside
 from trysquare.tuning.belt_sound import MOST_PLUCKS, BeltSound, pitch_from
 from trysquare.tuning.hearing import Heard, hear, loudness, only_loudest
 from trysquare.tuning.plucks import BACKGROUND_SECOND, LONGEST_SECOND, Pluck
@@ -106,7 +107,8 @@ def _look_at(file: Path, name: str) -> None:
     if file.is_dir():
         raise ReadingError(where=name, read="a folder", expected=_KINDS, remedy="Name the file in it.")
     if not file.is_file():
-        raise ReadingError(where=name, read="no such file", expected=_KINDS, remedy="Check the path.")
+        raise ReadingError(where=name, read="no such file", expected=_KINDS,
+                           remedy=nearest_beside(file) or "Check the path.")  # fmt: skip
     if not file.stat().st_size:
         raise ReadingError(where=name, read="an empty file", expected=_KINDS, remedy="Copy it again.")
 

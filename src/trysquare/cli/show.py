@@ -9,8 +9,8 @@ from trysquare.cli.page import Page
 from trysquare.cli.teaching import COMMON_EXITS, FOLDER_INPUT, Taught, folder_argument, json_option
 
 _WHAT = (
-    "a unit, placed part, part, joint, screw, step, paper, or a line such as unit.frame.place.front; "
-    "left out: the whole machine"
+    "a unit, placed part, part, profile, joint, screw, step, paper, or a line such as "
+    "unit.frame.place.front; left out: the whole machine"
 )
 
 

@@ -12,6 +12,7 @@ from trysquare.cli.show_screws import screw_fact
 from trysquare.ground.errors import Where
 from trysquare.machine.says_so import says_so, where_of
 from trysquare.machine.values import Action, Joint, Machine, PlacedPart
+from trysquare.sequence.crosswise import orders_of
 from trysquare.stock.need import other_names
 from trysquare.stock.picks import pick_all
 from trysquare.stock.pieces import paper_of_joint
@@ -170,6 +171,37 @@ def _part_type(machine: Machine, name: str) -> dict[str, Any]:
     }
 
 
+def _profile(machine: Machine, name: str) -> dict[str, Any]:
+    """A profile and the members that are cut from it, the longest first."""
+    kinds = [
+        kind
+        for kind in machine.types.values()
+        if kind.profile is not None and kind.profile.designation == name
+    ]
+    rows: list[dict[str, Any]] = []
+    for kind in sorted(kinds, key=lambda one: (-one.length_mm, one.id)):
+        placed = [part.id for part in machine.placed if part.type.id == kind.id]
+        rows.append(
+            {
+                "part": kind.id,
+                "name": kind.name,
+                "length_mm": rounded(kind.length_mm),
+                "pieces": len(placed),
+                "placed": placed,
+            }
+        )
+    profile = next(kind.profile for kind in kinds if kind.profile is not None)
+    return {
+        "slot_mm": rounded(profile.slot_mm),
+        "mouth_mm": rounded(profile.mouth_mm),
+        "core_thread": profile.core_thread,
+        "source": profile.source,
+        "members": rows,
+        "pieces": sum(row["pieces"] for row in rows),
+        "together_mm": rounded(sum(row["length_mm"] * row["pieces"] for row in rows)),
+    }
+
+
 def _joint(machine: Machine, name: str) -> dict[str, Any]:
     joint = machine.joint[name]
     own = name.rpartition("/")[2]
@@ -182,6 +214,9 @@ def _joint(machine: Machine, name: str) -> dict[str, Any]:
         "parts": list(joint.parts),
         "brings": counts,
         "screws": [screw_fact(machine, one) for one in joint.fastenings],
+        "orders": [
+            {"part": one.part, "says": one.words, "screws": list(one.order)} for one in orders_of(joint)
+        ],
         "stated_torque_newton_metre": rounded(joint.torque_newton_metre) or None,
         "locks": list(joint.locks),
         "align": joint.align,
@@ -357,6 +392,7 @@ _FACTS: Mapping[str, Callable[[Machine, str], dict[str, Any]]] = {
     "unit": _unit,
     "placed part": _placed,
     "part type": _part_type,
+    "profile": _profile,
     "joint": _joint,
     "screw": _screw,
     "step": _step,

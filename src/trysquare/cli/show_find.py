@@ -18,7 +18,8 @@ MOST_SHOWN = 4  # a word that means more things is a question back
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Thing:
     """One thing that can be shown. `sort`: "unit", "placed part", "joint", "screw", "step", "paper",
-    "part type", "axis", "characteristic" or "instrument"; `line` is the name that means only this thing."""
+    "part type", "profile", "axis", "characteristic" or "instrument"; `line` is the name that means only
+    this thing."""
 
     sort: str
     id: str
@@ -48,6 +49,8 @@ def find(machine: Machine, word: str) -> list[Thing]:
     if not found:
         found = _of_type(things, word)
     if not found:
+        found = _of_profile(things, word)
+    if not found:
         known = {thing.id for thing in things if thing.sort != "screw"}
         known |= {name.rpartition("/")[2] for name in known}
         raise NotThere(f"There is no '{one_line(word)}' in {machine.name}. {nearest(word, known)}")
@@ -63,6 +66,15 @@ def _of_type(things: list[Thing], word: str) -> list[Thing]:
     with contextlib.suppress(UnknownDesignation):
         names.add(lookup(word).designation)
     return [thing for thing in things if thing.sort == "part type" and thing.id in names]
+
+
+def _of_profile(things: list[Thing], word: str) -> list[Thing]:
+    """The profiles whose designation has every word of this one: "20x20" is "profile 20x20 slot 6"."""
+    words = set(word.casefold().replace("×", "x").split())
+    named = [
+        thing for thing in things if thing.sort == "profile" and words <= set(thing.id.casefold().split())
+    ]
+    return named if words - {"profile", "slot"} else []
 
 
 def _things(machine: Machine) -> Iterator[Thing]:
@@ -83,6 +95,9 @@ def _things(machine: Machine) -> Iterator[Thing]:
         yield Thing(sort="paper", id=paper.id, line=f"paper.{paper.id}")
     for name in machine.types:
         yield Thing(sort="part type", id=name, line=f"part.{name}")
+    profiles = {part.profile.designation for part in machine.types.values() if part.profile is not None}
+    for name in sorted(profiles):
+        yield Thing(sort="profile", id=name, line="")
     for axis in machine.axes:
         yield Thing(sort="axis", id=axis.id, line=f"machine.axis.{axis.id}")
     for limit in machine.characteristics:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from trysquare.cli.facts import point_fact, rounded
+from trysquare.fit.soft import PRACTICE, gives_way
 from trysquare.fit.torque import torque_of
 from trysquare.machine.stack import engaged_mm, stack_of
 from trysquare.machine.values import Fastening, Machine
@@ -14,11 +15,13 @@ def screw_fact(machine: Machine, one: Fastening) -> dict[str, Any]:
     """A screw with its stack. Distances in the stack count from the head's bearing face.
 
     `engaged_mm` is the thread that holds, `needed_mm` the least that should; `to_spare_mm` is what is
-    free beyond the tip (null: nothing is in the way).
+    free beyond the tip (null: nothing is in the way). Through something that gives way (silicone, a spring)
+    a screw has no torque (null), and `torque_limited_by` names it.
     """
     stack = stack_of(one)
     length_mm = one.screw_type.length_mm
     torque = torque_of(machine, one)
+    soft = gives_way(machine, one)
     return {
         "screw": one.id,
         "designation": one.screw_type.designation,
@@ -49,7 +52,7 @@ def screw_fact(machine: Machine, one: Fastening) -> dict[str, Any]:
         "access_hole_mm": rounded(one.access_hole_mm) or None,
         "torque_newton_metre": rounded(torque.newton_metre, 2) if torque else None,
         "snug_newton_metre": rounded(torque.snug_newton_metre, 2) if torque else None,
-        "torque_limited_by": torque.limited_by if torque else "",
+        "torque_limited_by": torque.limited_by if torque else soft,
         "torque_is_assumed": torque.is_assumed if torque else None,
-        "torque_source": torque.source if torque else "",
+        "torque_source": torque.source if torque else PRACTICE if soft else "",
     }

@@ -67,6 +67,27 @@ def _steps(facts: Facts) -> str:
     return ", ".join(f"{row['step']} ({row['does']})" for row in facts["steps"])
 
 
+def _profile(page: Page, facts: Facts) -> None:
+    page.pairs(
+        (
+            ("slot", f"{words.number(facts['slot_mm'])}, its mouth {words.length(facts['mouth_mm'])} wide"),
+            ("core", f"takes {facts['core_thread']} when tapped" if facts["core_thread"] else ""),
+            ("source", facts["source"]),
+        )
+    )
+    page.table(
+        ("pieces", "mm", "member", "name"),
+        [
+            (str(row["pieces"]), words.number(row["length_mm"]), row["part"], row["name"])
+            for row in facts["members"]
+        ],
+        right=frozenset({0, 1}),
+    )
+    page.line(
+        f"{words.count(facts['pieces'], 'member')}, together {words.length(facts['together_mm'])}", 2, "bold"
+    )
+
+
 def _part_type(page: Page, facts: Facts) -> None:
     listed = f", {facts['pieces_listed']} on the list" if facts["pieces_listed"] is not None else ""
     page.pairs(
@@ -114,6 +135,7 @@ def _joint(page: Page, facts: Facts) -> None:
             ("torque", f"{words.number(torque)} N·m as the paper says" if torque else ""),
             ("lock", words.listed(facts["locks"])),
             ("align", facts["align"]),
+            ("tighten", _orders(facts["orders"])),
             ("slides", ", ".join(f"{block} on {rail}" for block, rail in facts["slides_on"].items())),
             ("steps", _steps(facts)),
             ("note", facts["note"]),
@@ -124,6 +146,15 @@ def _joint(page: Page, facts: Facts) -> None:
     if facts["cable"]:
         _cable(page, facts["cable"])
     _screws(page, facts["screws"], indent=2)
+
+
+def _orders(orders: list[Facts]) -> str:
+    """In which order screws are tightened, by their numbers in the joint; one after another for several
+    parts, each under its name."""
+    told = [(one["part"], one["says"], [name.rpartition(".")[2] for name in one["screws"]]) for one in orders]
+    if len(told) > 1:
+        return "; ".join(f"{part} {says}: {', '.join(numbers)}" for part, says, numbers in told)
+    return "; ".join(f"{says}: {', '.join(numbers)}" for _, says, numbers in told)
 
 
 def _belt(page: Page, belt: Facts) -> None:
@@ -218,7 +249,13 @@ def _key(screw: Facts) -> str:
 
 def _torque(screw: Facts) -> str:
     if screw["torque_newton_metre"] is None:
-        return ""
+        soft = screw["torque_limited_by"]
+        return (
+            f"none: to its mark or reading, never tight; the {soft} in the joint gives way "
+            f"({screw['torque_source']})"
+            if soft
+            else ""
+        )
     guess = ", assumed" if screw["torque_is_assumed"] else ""
     return (
         f"{screw['torque_newton_metre']:.2f} N·m at most, limited by the "
@@ -341,6 +378,7 @@ _TELL: Mapping[str, Callable[[Page, Facts], None]] = {
     "unit": _unit,
     "placed part": _placed,
     "part type": _part_type,
+    "profile": _profile,
     "joint": _joint,
     "screw": _screw,
     "step": _step,

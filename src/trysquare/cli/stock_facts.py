@@ -285,21 +285,24 @@ def confirmed_parts(
 ) -> tuple[Mapping[str, tuple[str, ...]], list[str]]:
     """What "vendor name=part" texts confirm, and sentences on those that cannot be taken.
 
-    A text without "=" takes the first guess; "name=" says that it is no part of this machine; several
-    parts stand with " + " between.
+    A text without "=" takes the first guess, or what the name is taken for already; "name=" says that it is
+    no part of this machine; several parts stand with " + " between.
     """
     words = {line.name.casefold(): line.name for line in whole.supplies}
-    guessed = {row.row.name.casefold(): row.match.guesses for row in count.rows}
+    guessed = {
+        row.row.name.casefold(): row.match.parts or tuple(one.part for one in row.match.guesses[:1])
+        for row in count.rows
+    }
     found: dict[str, tuple[str, ...]] = {}
     refused: list[str] = []
     for text in said:
         name, equals, right = (piece.strip() for piece in text.rpartition("="))
         if not equals:
-            name, guesses = right, guessed.get(right.casefold(), ())
-            if not guesses:
+            name, meant = right, guessed.get(right.casefold(), ())
+            if not meant:
                 refused.append(f"'{right}': there is no guess to confirm. Write \"{right}=part\".")
             else:
-                found[name] = (guesses[0].part,)
+                found[name] = meant
             continue
         parts: list[str] = []
         for word in filter(None, (piece.strip() for piece in right.split(" + "))):

@@ -51,8 +51,9 @@ def _tell_waiting(page: Page, facts: dict[str, Any], most: int) -> None:
     _more(page, waiting, most)
     first = waiting[0]
     part = first["guesses"][0]["part"] if first["guesses"] else "PART"
+    folder, named = words.quoted(facts["folder"]), words.quoted(f"{first['name']}={part}")
     page.line(
-        f'trysquare stock {words.quoted(facts["folder"])} --confirm "{first["name"]}={part}" remembers it.',
+        f"trysquare stock {folder} --confirm {named} remembers it.",
         2,
         QUIET,
     )

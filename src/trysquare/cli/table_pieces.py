@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from trysquare.ground.errors import ReadingError
+from trysquare.machine.not_there import unread
 
 PIECE_BYTES = 4_000_000
 LONGEST_LINE = 100_000
@@ -49,9 +50,8 @@ def table_pieces(
                     )
                 yield piece + rest
     except OSError as error:
-        raise _error(
-            file, error.strerror or "nothing", "a table that can be read", "Check its name and place."
-        ) from error
+        read, remedy = unread(Path(file), error)
+        raise _error(file, read, "a table that can be read", remedy) from error
 
 
 def _large(size_bytes: int) -> str:

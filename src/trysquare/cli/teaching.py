@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from trysquare.cli.typed import as_people_write
+
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
@@ -45,13 +47,18 @@ class Taught(click.Command):
         super().__init__(name, context_settings=context, **kwargs)
         self.learns, self.inputs, self.examples, self.exits = learns, inputs, examples, exits
         for parameter in self.params:
+            as_people_write(parameter)
             if parameter.metavar and parameter._custom_shell_complete is None:  # noqa: SLF001  # click asks it
                 parameter._custom_shell_complete = _offered  # noqa: SLF001
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """As click does, but what is no number is no number for any option (a range lets nan through), and
         an option of this command is never taken as the value of another."""
-        rest = super().parse_args(ctx, args)
+        try:
+            rest = super().parse_args(ctx, args)
+        except click.UsageError as error:
+            error.ctx = error.ctx or ctx  # of an option without its value the reader does not say whose it is
+            raise
         options = {word for parameter in self.params for word in (*parameter.opts, *parameter.secondary_opts)}
         for parameter in self.params:
             value = ctx.params.get(parameter.name or "")

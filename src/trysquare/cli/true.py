@@ -130,7 +130,7 @@ def _with_readings(
     if not ask and not has_readings(machine, files):
         raise NotThere(
             f"{words.one_line(folder)} has no readings yet. Write readings/frame.csv with the columns sort, "
-            "from, to, value_mm, instrument, or let --ask ask you."
+            "from, to, value_mm, instrument, let --ask ask you, or read at the bench."
         )
     found = truing_report(machine, files, step)
     if ask:

@@ -10,6 +10,7 @@ from trysquare.cli.answers import talk
 from trysquare.ground.errors import ReadingError, ReadingErrors
 from trysquare.machine.values import Machine
 from trysquare.publish.book_built import Built
+from trysquare.record.sign_offs import SignOff, sign_offs
 from trysquare.truing.log_readings import SaidReading
 
 if TYPE_CHECKING:
@@ -19,7 +20,16 @@ if TYPE_CHECKING:
 
 def built_of(machine: Machine) -> dict[str, Built]:
     """By characteristic, as it was read last. What cannot be understood is told, and hinders nothing else."""
+    return sheet_of(machine)[0]
+
+
+def sheet_of(machine: Machine) -> tuple[dict[str, Built], tuple[SignOff, ...]]:
+    """All that the as-built sheet says of the work: `built_of`, and the sign-offs of the log."""
     state = _state(machine)
+    return _built(machine, state), sign_offs(state) if state is not None else ()
+
+
+def _built(machine: Machine, state: BuildState | None) -> dict[str, Built]:
     readings = _readings(machine, state)
     found = _reported(machine, readings)
     known = {one.id: one for one in machine.characteristics}
@@ -55,8 +65,22 @@ def _state(machine: Machine) -> BuildState | None:
         with open_log(place, machine=machine.name, read_only=True) as log:
             return log.state()
     except ReadingError as error:
-        talk(f"{error} The as-built sheet is made without the log.")
+        talk(f"{error} What it holds does not count here.")
         return None
+
+
+def with_said(machine: Machine, written: tuple[Reading, ...]) -> tuple[Reading, ...]:
+    """The files' readings and those said at the bench. What cannot be understood there is told."""
+    from trysquare.truing.log_readings import last_rounds, said_readings
+
+    state = _state(machine)
+    if state is None:
+        return written
+    problems: list[ReadingError] = []
+    said = said_readings(machine, said_rows(state), last_rounds(written), problems)
+    for problem in problems:
+        talk(f"{problem} It does not count.")
+    return (*written, *said)
 
 
 def _readings(machine: Machine, state: BuildState | None) -> tuple[Reading, ...]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from trysquare.cli.facts import rounded, where_fact
+from trysquare.cli.true_built import with_said
 from trysquare.machine.values import Machine
 from trysquare.truing.next_reading import NextReading
 from trysquare.truing.reading_files import read_readings, reading_files
@@ -22,15 +23,20 @@ from trysquare.truing.verdicts import Judged
 def truing_report(
     machine: Machine, files: Sequence[str], step: str, more: Sequence[Reading] = ()
 ) -> TruingReport:
-    """The report on the readings of a folder, or of these files. Raises ReadingErrors and ReadingError."""
+    """The report on the readings of a folder, those said at the bench too, or of these files.
+
+    Raises ReadingErrors and ReadingError.
+    """
     readings = read_readings(machine, [Path(file) for file in files] if files else None)
+    if not files:
+        readings = with_said(machine, readings)
     standing: Standing | None = at_reading(machine, step) if step else None
     return report(machine, (*readings, *more), standing)
 
 
 def has_readings(machine: Machine, files: Sequence[str]) -> bool:
-    """Whether there is any file to read."""
-    return bool(files) or bool(reading_files(Path(machine.folder)))
+    """Whether there is any file to read, or anything was read at the bench."""
+    return bool(files) or bool(reading_files(Path(machine.folder))) or bool(with_said(machine, ()))
 
 
 def report_facts(found: TruingReport) -> dict[str, Any]:
@@ -53,7 +59,20 @@ def report_facts(found: TruingReport) -> dict[str, Any]:
             "owned": [_next(one) for one in found.next.owned],
             "borrowed": [_next(one) for one in found.next.borrowed],
             "considered": found.next.considered,
+            "direct": [
+                {
+                    "characteristic": one.characteristic,
+                    "instrument": one.instrument,
+                    "expanded": rounded(one.expanded),
+                    "unit": one.unit,
+                    "chance": None if one.chance is None else rounded(one.chance, 3),
+                    "owned": one.owned,
+                    "says": one.says,
+                }
+                for one in found.direct
+            ],
         },
+        "by_hand": [{"characteristic": name, "says": says} for name, says in found.by_hand],
         "unseen": list(found.unseen),
         "own_errors": {
             name: {"value_mm": rounded(value), "expanded_mm": rounded(expanded)}
@@ -123,6 +142,7 @@ def _reading(one: ReadingResult) -> dict[str, Any]:
               "expanded": rounded(2 * one.blunder.uncertainty)},
         "causes": [{"says": each.says, "value": each.value} for each in one.causes],
         "doubt": one.doubt.says if one.doubt else "",
+        "remedy": one.doubt.remedy if one.doubt else "",
         "where": where_fact(first.where),
     }  # fmt: skip
 

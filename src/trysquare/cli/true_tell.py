@@ -68,7 +68,7 @@ def _tell_doubts(page: Page, facts: dict[str, Any]) -> None:
                 indent=5,
             )
         else:
-            page.line(one["doubt"], indent=5)
+            page.line(one["doubt"] if one["causes"] else f"{one['doubt']} {one['remedy']}", indent=5)
         for cause in one["causes"][:2]:
             page.line(f"Likely: {cause['says']}.", indent=5)
 
@@ -79,9 +79,13 @@ def _spot(one: dict[str, Any]) -> str:
 
 def _tell_advice(page: Page, facts: dict[str, Any]) -> None:
     advice = facts["advice"]
-    if advice is None:
+    if advice is None and not facts["by_hand"]:
         return
     page.heading("What to do")
+    for one in facts["by_hand"]:
+        page.line(f"{one['characteristic']}: {one['says'][0].lower()}{one['says'][1:]}.", indent=2)
+    if advice is None:
+        return
     number = 0
     for sentence in [f"Loosen {one}" for one in advice["loosen"]] + [one["says"] for one in advice["pushes"]]:
         number += 1
@@ -102,17 +106,23 @@ def _tell_advice(page: Page, facts: dict[str, Any]) -> None:
 
 
 def _tell_next(page: Page, coming: dict[str, Any]) -> None:
-    if not coming["owned"] and not coming["borrowed"]:
+    if not coming["owned"] and not coming["borrowed"] and not coming["direct"]:
         return
     useful = [one for one in coming["owned"] if one["decides"] >= 0.05]
     page.heading("Worth reading next")
+    for one in coming["direct"]:
+        page.line(one["says"], indent=2)
+        if one["chance"] is not None:
+            page.line(f"settles it with {one['chance']:.0%}", indent=5, style=QUIET)
+    if not coming["owned"] and not coming["borrowed"]:
+        return
     for one in useful[:3]:
         chances = "; ".join(
             f"{name} {chance:.0%}" for name, chance in one["chances"].items() if chance >= 0.05
         )
         page.line(one["says"][0].upper() + one["says"][1:], indent=2)
         page.line(f"settles {chances}", indent=5, style=QUIET)
-    if not useful:
+    if not useful and not coming["direct"]:
         page.line("No single reading with what you own settles what is open.", indent=2)
         for one in coming["borrowed"][:2]:
             page.line(f"This would: {one['says']}", indent=2)

@@ -65,6 +65,8 @@ def unit_facts(machine: Machine, unit: str, step: str, said: Sequence[SaidReadin
         "says": _says(found, facts["readings"]),
         "again": _again(found, number + 1),
         "still": still,
+        "direct": [one for one in facts["next"]["direct"] if one["characteristic"] in names],
+        "by_hand": [one for one in facts["by_hand"] if one["characteristic"] in names],
         "next": [_asked(found, one, number, step) for one in (*found.next.owned, *found.next.borrowed)],
         "earlier": earlier,
         "problems": [problem_facts(problem) for problem in problems],

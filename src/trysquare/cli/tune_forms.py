@@ -22,6 +22,7 @@ from trysquare.bench.tuning_tools import (
     Tools,
 )  # fmt: skip
 from trysquare.cli.teaching import Taught
+from trysquare.cli.typed import UNITS
 
 _NOT_ASKED = frozenset({"signs", "folder", "place", "papers", "plot", "into_log", "as_json", "help", "plane"})
 _WRITES = frozenset({"OUT", "PLACE", "OUTFILE"})
@@ -130,13 +131,5 @@ def _question(each: click.Parameter, *, main: bool) -> Question:
     )
 
 
-_UNITS = {
-    "MM": "mm", "HZ": "Hz", "G/M": "g/m", "NEWTON": "N", "GRAM": "g", "MM/S2": "mm/s²", "MM/S": "mm/s",
-    "PERCENT": "%", "TURNS": "turns", "WATT": "W", "VOLT": "V", "AMPERE": "A", "OHM": "Ω", "CELSIUS": "°C",
-    "SECONDS": "s", "HOURS": "h", "DEGREES": "°", "KG": "kg", "MH": "mH", "NM": "N·m", "CM2": "cm²",
-    "MINUTES": "min", "MA": "mA", "KELVIN": "K", "W/K": "W/K",
-}  # fmt: skip
-
-
 def _unit(metavar: str) -> str:
-    return _UNITS.get(metavar, metavar.lower() if metavar.isascii() else metavar)
+    return UNITS.get(metavar, metavar.lower() if metavar.isascii() else metavar)

@@ -53,8 +53,10 @@ def listed(words: Iterable[object], most: int = 0) -> str:
 
 
 def place(where: dict[str, object] | None) -> str:
-    """A place in a file as editors understand it: file:line, then the key."""
+    """A place in a file as editors understand it: file:line, or file:line:column, then the key."""
     if not where:
         return ""
     spot = f"{where['file']}:{where['line']}" if where["line"] else str(where["file"])
+    if where["line"] and where.get("column"):
+        spot = f"{spot}:{where['column']}"
     return f"{spot}  {where['key']}" if where["key"] else spot

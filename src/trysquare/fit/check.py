@@ -10,9 +10,10 @@ from trysquare.fit.faults import gathered
 from trysquare.fit.hands import drive_findings, hand_findings
 from trysquare.fit.moving import moving_findings
 from trysquare.fit.pairs import pair_findings
-from trysquare.fit.pin_maps import pin_findings
+from trysquare.fit.pin_maps import pin_findings, polarity_findings
 from trysquare.fit.screws import screw_faults
 from trysquare.fit.shape_scale import scale_findings
+from trysquare.fit.shape_too_large import too_large_findings
 from trysquare.fit.stops import stop_findings
 from trysquare.fit.torque import torque_findings
 from trysquare.ground.findings import Finding, Weight
@@ -40,12 +41,14 @@ def check_fit(machine: Machine) -> tuple[Finding, ...]:
         *drive_findings(machine),
         *cut_off_findings(machine),
         *pin_findings(machine),
+        *polarity_findings(machine),
         *boss_findings(machine),
         *clash_findings(machine, faults, unusable),
         *axis_findings(machine, moving),
         *stop_findings(machine, moving),
         *moving_findings(machine, moving, unusable),
         *scale_findings(machine, unusable),
+        *too_large_findings(machine, unusable),
         *level_findings(machine, unusable),
     ]
     units = {unit: index for index, unit in enumerate(machine.units)}

@@ -31,6 +31,11 @@ _COLOURS = (
 )  # fmt: skip
 
 
+LOW_VOLT = 60.0  # direct current up to here; more is mains, which has no plus
+_WORD = re.compile(r"[a-z]+")
+_LIGHTS = frozenset({"led", "leds", "light", "lights", "lamp", "lamps"})
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wire:
     """One core: its name, what the connector at either end has where it goes (else its own name), and the
@@ -72,6 +77,51 @@ def pin_findings(machine: Machine) -> Iterator[Finding]:
             yield from _coils(machine, joint, run, wires)
         else:
             yield from _poles(machine, joint, run, wires)
+
+
+def unproved(machine: Machine) -> tuple[CableRun, ...]:
+    """Two-wire runs of low voltage to what minds plus and minus, of which the maps of both ends do not say
+    them: supplies and fans by their role, lights by the name of the part at the far end. Heaters, switches
+    and thermistors do not mind."""
+    runs = (joint.cable for joint in machine.joints if joint.cable is not None)
+    return tuple(
+        run
+        for run in runs
+        if run.cores == 2 and run.volt <= LOW_VOLT and _minds(machine, run) and not _both_said(machine, run)
+    )
+
+
+def polarity_findings(machine: Machine) -> Iterator[Finding]:
+    """One hint that names all runs whose polarity no map proves."""
+    runs = unproved(machine)
+    if runs:
+        names = ", ".join(run.label or run.joint for run in runs)
+        yield Finding(
+            code="polarity-unproved",
+            says=f"Plus and minus are not mapped at both ends of {names}: their polarity is not proved.",
+            parts=tuple(dict.fromkeys(run.to_part for run in runs if run.to_part))[:4],
+            joint=runs[0].joint,
+            value=float(len(runs)),
+            unit="runs",
+            where=machine.joint[runs[0].joint].where,
+        )
+
+
+def _minds(machine: Machine, run: CableRun) -> bool:
+    part = machine.part.get(run.to_part)
+    words = set(_WORD.findall(part.type.name.casefold())) if part is not None else set()
+    return run.role in ("supply", "fan") or bool(words & _LIGHTS)
+
+
+def _both_said(machine: Machine, run: CableRun) -> bool:
+    """Whether the run's own names or the connector say plus and minus at the `from` end, and the part's pins
+    say them at the `to` end, joined to the cores by `to_pins` or by the colours of its leads."""
+    load = {_colour(pin) for pin in connector(machine, run, far=True)}
+    if not load or not (run.to_pins or all(_colour(core) and _colour(core) in load for core in run.pins)):
+        return False
+    wires = wires_of(machine, run)
+    ends = ([carried(wire.near)[0] for wire in wires], [carried(wire.far)[0] for wire in wires])
+    return all(sorted(said) == ["minus", "plus"] for said in ends)
 
 
 def connector(machine: Machine, run: CableRun, *, far: bool = False) -> tuple[str, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from trysquare.ground.errors import ReadingError
@@ -22,20 +24,32 @@ from memory."""
 def scale_findings(machine: Machine, unusable: set[str]) -> list[Finding]:
     """One finding for each placed part type whose holes open outside the box round its shape file."""
     found: list[Finding] = []
+    for part_type, low, high in shapes_in_use(machine, unusable):
+        holes = hole_mouths_mm(part_type)
+        if not len(holes):
+            continue
+        far = _outside_mm(holes, low, high)
+        if (far > SLACK_MM).any():
+            found.append(_finding(machine, part_type, holes, low, high, far))
+    return found
+
+
+def hole_mouths_mm(part_type: PartType) -> Array:
+    """Where the holes of a part open, array (n, 3), in its own coordinates."""
+    return np.array([hole.at_mm for hole in part_type.holes], dtype=float).reshape(-1, 3)
+
+
+def shapes_in_use(machine: Machine, unusable: set[str]) -> Iterator[tuple[PartType, Array, Array]]:
+    """Each placed part type that has a shape file, and the corners of the box round it."""
     placed = {part.type.id: part.type for part in machine.placed}
     for part_type in placed.values():
-        holes = np.array([hole.at_mm for hole in part_type.holes])
-        if not part_type.shape_file or part_type.id in unusable or not len(holes):
+        if not part_type.shape_file or part_type.id in unusable:
             continue
         try:
             solid = solid_of(part_type, machine.folder)
         except ReadingError:
             continue  # said already
-        low, high = np.asarray(solid.low_mm), np.asarray(solid.high_mm)
-        far = _outside_mm(holes, low, high)
-        if (far > SLACK_MM).any():
-            found.append(_finding(machine, part_type, holes, low, high, far))
-    return found
+        yield part_type, np.asarray(solid.low_mm), np.asarray(solid.high_mm)
 
 
 def _outside_mm(points: Array, low: Array, high: Array) -> Array:

@@ -18,10 +18,10 @@ from trysquare.fit.faults import gathered
 from trysquare.fit.lengths import named
 from trysquare.fit.limits import SNUG_SHARE
 from trysquare.fit.preload import preload_newton, rule_torque_newton_metre, tightening_torque_newton_metre
+from trysquare.fit.soft import gives_way, plastic_clamped
 from trysquare.ground.findings import Finding
-from trysquare.machine.recipes.builder import PLASTICS
 from trysquare.machine.stack import engaged_mm, stack_of
-from trysquare.machine.values import Fastening, Host, Kind, Machine
+from trysquare.machine.values import Fastening, Host, Machine
 
 WEAKER_CLASS = "A2-70"  # of the two commonly sold (8.8 and A2-70) when a list says no class
 THIN_NUT_CLASS = "04"  # what thin nuts are when nothing is said; ISO 898-2
@@ -57,7 +57,13 @@ class Limit:
 
 
 def torque_of(machine: Machine, fastening: Fastening) -> Torque | None:
-    """The torque of a screw in its joint; None when nothing is known that limits it."""
+    """The torque of a screw in its joint; None when nothing is known that limits it, and when something in
+    the stack gives way (`gives_way`): such a screw is turned to a mark or a reading, to no torque."""
+    return None if gives_way(machine, fastening) else strongest_torque(machine, fastening)
+
+
+def strongest_torque(machine: Machine, fastening: Fastening) -> Torque | None:
+    """What the hard parts of the joint bear, whether or not something soft lies between them."""
     limits = limits_of(machine, fastening)
     if not limits:
         return None
@@ -94,7 +100,7 @@ def torque_findings(machine: Machine) -> list[Finding]:
         if joint.torque_newton_metre <= 0:
             continue
         for fastening in joint.fastenings:
-            torque = torque_of(machine, fastening)
+            torque = strongest_torque(machine, fastening)
             if torque is None or joint.torque_newton_metre <= torque.newton_metre * 1.005:
                 continue
             found.append(
@@ -233,12 +239,8 @@ def _tapped(machine: Machine, fastening: Fastening) -> list[Limit]:
 
 
 def _clamped(machine: Machine, fastening: Fastening) -> list[Limit]:
-    soft = any(
-        (part := machine.part.get(grip.part)) is not None
-        and (part.type.kind is Kind.PRINTED or part.type.material.upper().startswith(PLASTICS))
-        for grip in fastening.grips
-    )
-    return _practice(fastening, "clamped plastic", "printed part under the head") if soft else []
+    soft = plastic_clamped(machine, fastening)
+    return _practice(fastening, "clamped plastic", soft) if soft else []
 
 
 def _practice(fastening: Fastening, host: str, what: str, share: float = 1.0) -> list[Limit]:

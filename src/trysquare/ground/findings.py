@@ -42,7 +42,8 @@ class Finding:
 
     `parts` are instance ids (``frame/front-left``), `joint` and `step` are ids or "".
     `value` and `limit` share `unit` ("mm", "mm3", "N·m", "pieces" …).
-    `at_mm` is a point in the machine frame, x y z, where a person should look.
+    `at_mm` is a point in the machine frame, x y z, where a person should look. `cause` is the finding that
+    this one follows from as far as can be told; None: it stands for itself.
     """
 
     code: str
@@ -56,6 +57,20 @@ class Finding:
     at_mm: tuple[float, float, float] | None = None
     remedy: str = ""
     where: Where | None = None
+    cause: Finding | None = None
+
+    @property
+    def root(self) -> Finding:
+        """The first of the findings that this one follows from; itself when it follows from none."""
+        return self if self.cause is None else self.cause.root
+
+    @property
+    def follows(self) -> str:
+        """What this finding follows from, in words: "hole-missing of panels/lid"; "" when from nothing."""
+        if self.cause is None:
+            return ""
+        of = self.cause.joint or next(iter(self.cause.parts), "") or self.cause.step
+        return f"{self.cause.code} of {of}" if of else self.cause.code
 
     @property
     def kind(self) -> FindingKind:

@@ -15,10 +15,14 @@ import numpy as np
 
 from trysquare.ground.placement import Array
 from trysquare.intake.bodies import Face, FaceKind, Triangles
+from trysquare.intake.mesh_cones import cones_of
+from trysquare.intake.mesh_fillets import balls_of, fillets_of
 from trysquare.intake.mesh_flats import Mesh, flats_of
-from trysquare.intake.mesh_rounds import LEAST_TURN_RAD, WIDEST_RAD, Group, cones_of, cylinders_of
+from trysquare.intake.mesh_rounds import LEAST_TURN_RAD, WIDEST_RAD, Group, cylinders_of, turned_pairs
 
 NEARLY = 3e-3  # of unit vectors: what is so nearly square was meant to be
+PAIR = 2
+WHOLE_RAD = 1.2 * math.pi  # no fillet between two sides goes so far round
 PARALLEL_COSINE = math.cos(NEARLY)
 
 
@@ -31,21 +35,32 @@ def faces_of_mesh(points_mm: Array, triangles: Triangles) -> tuple[Face, ...]:
     if mesh is None:
         return ()
     taken = np.zeros(len(mesh.area), dtype=bool)
-    groups = cylinders_of(mesh, taken)
-    groups += cones_of(mesh, taken, groups)
+    pairs = turned_pairs(mesh)
+    rounds: list[Group] = []
+    groups: list[Group] = []
+    # holes first, each with its rounded or sunk mouths: pieces of those are nearly pieces of a cylinder
+    for least_sweep_rad in (WHOLE_RAD, 0.0):
+        for cylinder in cylinders_of(mesh, taken, pairs, least_sweep_rad):
+            rounds.append(cylinder)
+            groups += [cylinder, *fillets_of(mesh, taken, cylinder)]
+        groups += cones_of(mesh, taken, rounds)
+    groups += balls_of(mesh, taken)
     groups += [Group([int(number)]) for number in np.flatnonzero(~taken)]
     _square_up(mesh, groups)
     return _faces(mesh, groups)
 
 
 def loose_flats(faces: Sequence[Face]) -> int:
-    """How many flats look like pieces of a round that was not put together: turned a little from another."""
+    """How many flats look like pieces of a round that was not put together: turned a little from two others.
+
+    A slope, as in a slot, is turned a little from one neighbour and much from the next.
+    """
     count = 0
     for face in faces:
         if face.kind is FaceKind.PLANE:
             near = [faces[number] for number in face.neighbours]
             turns = [float(face.direction @ each.direction) for each in near if each.kind is FaceKind.PLANE]
-            count += any(math.cos(WIDEST_RAD) < turn < math.cos(LEAST_TURN_RAD) for turn in turns)
+            count += sum(math.cos(WIDEST_RAD) < turn < math.cos(LEAST_TURN_RAD) for turn in turns) >= PAIR
     return count
 
 
@@ -56,6 +71,7 @@ def _square_up(mesh: Mesh, groups: Sequence[Group]) -> None:
     """
     for group in groups:
         group.fields.setdefault("direction", mesh.normal[group.flats[0]])
+    groups = [group for group in groups if group.kind is not FaceKind.SPHERE]  # a ball has no direction
     areas = [float(mesh.area[group.flats].sum()) for group in groups]
     kept, count = np.zeros((len(groups), 3)), 0
     for number in sorted(range(len(groups)), key=lambda number: (-areas[number], number)):

@@ -18,6 +18,9 @@ DEEPEST_NESTING = 60
 FAR_FROM_ORIGIN_MM = 10_000.0  # doubles still hold nanometres there; but a person should know
 FARTHEST_MM = 1e7  # 10 km: beyond, single precision meshes of other programs fall apart
 THINNEST_MM3 = 1e-6  # a solid with less volume has no thickness
+THINNEST_MM = (
+    1e-3  # twice the volume to the skin: the thinnest foil that anybody builds with has ten times that
+)
 SEWN_WITHIN_MM = 1e-3  # what STEP files commonly say of their own accuracy
 CHUNK_BYTES = 2**20
 
@@ -34,6 +37,7 @@ TROUBLES = MappingProxyType(
         "inch": "the file is in inches, read into millimetres",
         "odd-unit": "the file's length unit is unusual, read into millimetres",
         "far-from-origin": "the assembly stands far from the origin",
+        "far-from-rest": "a body stands far from the others",
         "names-unreadable": "names in the file are not in the encoding that STEP asks for",
         "refers-to-itself": "an assembly contains itself",
         "thread-apart": "a screw's or nut's thread is a solid of its own; it counts with it",

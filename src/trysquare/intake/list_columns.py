@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Any
 
 from trysquare.ground.errors import ReadingError, Where, nearest
-from trysquare.intake.list_telling import telling_column
+from trysquare.intake.list_telling import rival_column, telling_column
 from trysquare.stock.quantities import NotACount, read_quantity
 from trysquare.stock.tables import Table, TableRow
 
@@ -163,12 +163,33 @@ def _told_better(rows: Sequence[TableRow], columns: dict[str, Column], heading: 
     """Takes the column whose cells tell the parts, where its heading says another; the words for it."""
     better = telling_column(rows, {key: one.at for key, one in columns.items()})
     if better is None:
-        return []
+        return _told_rival(rows, columns, heading)
     old = columns["name"]
     columns["name"] = Column(at=better.at, heading=_heading_at(heading, better.at))
     if better.old_has_words:
         columns.setdefault("note", old)
-    return [f"Column {letter_of(better.at)} is taken for the parts' names: {better.why}."]
+    how = f"Column {letter_of(better.at)} is taken for the parts' names: {better.why}."
+    return [how, *_told_rival(rows, columns, heading)]
+
+
+def _told_rival(rows: Sequence[TableRow], columns: dict[str, Column], heading: TableRow | None) -> list[str]:
+    """Which column was taken for the names and how to take the other, where another could be it as well."""
+    cells = heading.cells if heading is not None else ()
+    names = _ranks()["name"]
+    headed = [at for at, cell in enumerate(cells) if isinstance(cell, str) and _bare(cell) in names]
+    other = rival_column(rows, {key: one.at for key, one in columns.items()}, headed)
+    if other is None:
+        return []
+    name = columns["name"]
+    words = [
+        f"{letter_of(at)}{f' ({said})' if said else ''}"
+        for at, said in ((name.at, name.heading), (other, _heading_at(heading, other)))
+    ]
+    says = (
+        f"Column {words[0]} is taken for the parts' names; column {words[1]} could be them as well: "
+        f"to take it instead, --columns name={letter_of(other)}."
+    )
+    return [says]
 
 
 def _unknown_heading(rows: Sequence[TableRow]) -> TableRow | None:

@@ -12,13 +12,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from trysquare.intake.list_members import Member
 from trysquare.intake.list_rows import ListedRow
-from trysquare.intake.list_text import Understood, understand
 from trysquare.stock.boxes import pack_size_in
 from trysquare.stock.habits import Reading
 from trysquare.stock.matching import Guess
 from trysquare.stock.remembered import plain_name
+from trysquare.stock.row_members import Member
+from trysquare.stock.row_text import Understood, understand
 from trysquare.stock.sureness import MAYBE, POOR
 
 MOST_CHOICES = 4

@@ -18,7 +18,7 @@ from trysquare.stock.remembered import plain_name
 
 LIST_FILE, PARTS_FILE, MACHINE_FILE = "list.csv", "parts.toml", "machine.toml"
 COLUMNS = ("part", "pieces", "state", "name", "quantity", "note")
-LENGTH = "length_mm"  # a further column, where a belt or wire says one
+LENGTH = "length_mm"  # a further column, where what is sold by length says one
 _BEGINS_FORMULA = ("=", "+", "-", "@")
 _UNDECIDED = "# Not decided yet: trysquare import asks which part is meant."
 
@@ -33,7 +33,7 @@ class ListLine:
     name: str = ""
     quantity: str = ""
     note: str = ""
-    length_mm: str = ""  # of a belt or wire
+    length_mm: str = ""  # of each piece of what is sold by length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,11 +56,17 @@ def list_lines(decided: Iterable[Decided]) -> tuple[ListLine, ...]:
             name=one.row.text,
             quantity=one.row.quantity,
             note=one.row.note,
-            length_mm=f"{run:g}" if (run := run_mm(one.parts, one.row.text, one.row.length_mm)) else "",
+            length_mm=f"{run:.10g}" if (run := run_of(one)) else "",
         )
         for one in decided
         for part in one.parts
     )
+
+
+def run_of(one: Decided) -> float:
+    """The length of each of a row's pieces in mm, where it is sold by length; else 0."""
+    own = not one.state.startswith("recognised")
+    return run_mm(one.parts, one.row.text, one.row.length_mm, one.row.quantity, own=own)
 
 
 def list_text(lines: Iterable[ListLine]) -> str:

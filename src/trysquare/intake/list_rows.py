@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from trysquare.ground.errors import Where
 from trysquare.intake.list_columns import Columns
 from trysquare.stock.quantities import NotACount, number, read_quantity
+from trysquare.stock.row_text import understand
 from trysquare.stock.tables import Table, TableRow
 
 LONGEST_NAME = 300
@@ -61,7 +62,8 @@ def read_rows(table: Table, columns: Columns) -> ListedRows:
             passed.append(f"{table.file}:{row.line}: a total, not a part: {_joined(row)[:80]}")
             continue
         filled = sum(bool(_text(cell)) for cell in row.cells)
-        if not counts and filled == 1 and len(row.cells) > 1:
+        is_title = not counts and filled == 1 and len(row.cells) > 1
+        if is_title and (not name or understand(name).certain is None):
             passed.append(f"{table.file}:{row.line}: a title or remark between the rows: {first[:80]}")
             continue
         rows.append(_row(table, row, columns, name or _joined(row)[:LONGEST_NAME]))
@@ -120,7 +122,7 @@ def _count(table: Table, row: TableRow, columns: Columns) -> tuple[int | None, i
         try:
             said[sort] = read_quantity(cell, decimal_comma=table.decimal_comma)
         except NotACount as wrong:
-            return None, 0, 0, f"'{_text(cell)[:60]}' is not {wrong.expected}. {wrong.remedy}", 0.0
+            return None, 0, 0, f"'{_text(cell)[:60]}' is not {wrong.expected}. {wrong.in_a_list}", 0.0
     pieces, packs, size = said.get("pieces"), said.get("packs"), said.get("pack_size")
     each = size.pieces if size is not None else 0
     if pieces is not None and pieces.packs and not pieces.pack_size:  # "2 packs"

@@ -48,6 +48,27 @@ def telling_column(rows: Sequence[TableRow], taken: Mapping[str, int]) -> Tellin
     return None
 
 
+def rival_column(
+    rows: Sequence[TableRow], taken: Mapping[str, int], headed: Sequence[int] = ()
+) -> int | None:
+    """Another column that could be the parts' names as well, from 0; None where there is none.
+
+    It names standard parts about as often as the one that was taken, or is `headed` by a word for names (from
+    0) and holds words that differ from it. `taken` as for `telling_column`.
+    """
+    now, used = taken["name"], set(taken.values())
+    width = max((len(row.cells) for row in rows), default=0)
+    mine = _share_told(rows, now)
+    found: list[tuple[float, int]] = []
+    for at in range(width):
+        if at in used or not _has_words(rows, at) or _cells(rows, at) == _cells(rows, now):
+            continue
+        told = _share_told(rows, at)
+        if at in headed or (told >= MORE and told >= mine - MORE):
+            found.append((told, -at))
+    return -max(found)[1] if found else None
+
+
 def _cells(rows: Sequence[TableRow], at: int) -> list[str]:
     cells = (str(row.cells[at]).strip() for row in rows if at < len(row.cells) and row.cells[at] is not None)
     return [cell for cell in cells if cell][:LOOKED_AT]

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from trysquare.intake.bodies import Colour
-from trysquare.intake.list_words import material_in
+from trysquare.stock.row_words import material_in
 
 GREY = 0.12  # channels that differ by less have no colour of their own
 DARK = 0.25

@@ -17,6 +17,7 @@ Numbers = NDArray[np.int64]
 FLAT_COSINE = math.cos(math.radians(0.3))  # neighbours turned by less are one flat
 OFF_PLANE_MM = 2e-3  # text with six digits, at half a metre
 SLIVER_MM2 = 0.02  # twice the area; the normal of less says little
+SLIVER_MM = 0.01  # and so narrow: the first band of a fillet of a tenth is wider
 SAME_POINT_MM = 1e-5
 MOST_FLATS = 6000  # more is a free form
 
@@ -48,7 +49,7 @@ def flats_of(points: Array, triangles: Triangles) -> Mesh | None:
     doubled = np.cross(b - a, c - a)
     size = np.linalg.norm(doubled, axis=1)
     keep = size > 1e-12
-    triangles, doubled, size, a = triangles[keep], doubled[keep], size[keep], a[keep]
+    triangles, doubled, size, a, b = triangles[keep], doubled[keep], size[keep], a[keep], b[keep]
     normals = doubled / size[:, None]
     one, two = _pairs(triangles)
     alike = np.einsum("ij,ij->i", normals[one], normals[two])
@@ -57,7 +58,11 @@ def flats_of(points: Array, triangles: Triangles) -> Mesh | None:
     off = np.abs(np.einsum("ikj,ij->ik", points[triangles[small]] - a[large][:, None], normals[large])).max(
         axis=1
     )
-    joined = (alike > FLAT_COSINE) | ((off < OFF_PLANE_MM) & (alike > 0.9) & (size[small] < SLIVER_MM2))
+    longest = np.linalg.norm(
+        np.stack([b - a, points[triangles[:, 2]] - b, a - points[triangles[:, 2]]]), axis=2
+    )
+    sliver = (size < SLIVER_MM2) & (size < SLIVER_MM * longest.max(axis=0))
+    joined = (alike > FLAT_COSINE) | ((off < OFF_PLANE_MM) & (alike > 0.9) & sliver[small])
     count = len(triangles)
     graph = coo_array((np.ones(int(joined.sum())), (one[joined], two[joined])), shape=(count, count))
     flats, flat_of = connected_components(graph, directed=False)

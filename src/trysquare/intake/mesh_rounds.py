@@ -1,9 +1,9 @@
-"""Rounds among a mesh's flats: cylinders by corners on a circle, cones by flats equally steep to an axis."""
+"""Cylinders among a mesh's flats: their corners lie on a circle, and they along one axis."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -19,9 +19,10 @@ WIDEST_RAD = math.radians(41)  # a round has nine flats or more; a hexagon is no
 ON_ROUND_MM = 4e-3
 ON_ROUND_RATIO = 2e-3
 SQUARE = 4e-3  # of unit vectors: single precision on narrow flats
+RADIAL = 0.03  # of unit vectors: normals of narrow flats in single precision
+EVEN = 0.25  # of the widest flat's width; a round is drawn with like flats, others may cut some
 LEAST_FLATS = 3
 WRITTEN_MM = 2e-3  # people write diameters in tenths
-LEAST_CONE_RAD = 0.5 * math.pi
 
 
 @dataclass(slots=True, eq=False)
@@ -33,8 +34,8 @@ class Group:
     fields: dict[str, Any] = field(default_factory=dict)
 
 
-def cylinders_of(mesh: Mesh, taken: NDArray[np.bool_]) -> list[Group]:
-    """Cylinders grown from pairs of neighbouring flats, the best pairs (small turns) first."""
+def turned_pairs(mesh: Mesh) -> list[tuple[int, int]]:
+    """Neighbouring flats turned a little from each other, those with most area first."""
     pairs = []
     for one, some in mesh.beside.items():
         for two in some:
@@ -42,15 +43,30 @@ def cylinders_of(mesh: Mesh, taken: NDArray[np.bool_]) -> list[Group]:
                 turn = math.acos(float(np.clip(mesh.normal[one] @ mesh.normal[two], -1, 1)))
                 if LEAST_TURN_RAD < turn < WIDEST_RAD:
                     pairs.append((-min(mesh.area[one], mesh.area[two]), one, two))
-    groups = []
-    for _area, one, two in sorted(pairs):
+    return [(one, two) for _area, one, two in sorted(pairs)]
+
+
+def cylinders_of(
+    mesh: Mesh, taken: NDArray[np.bool_], pairs: list[tuple[int, int]], least_sweep_rad: float = 0.0
+) -> Iterator[Group]:
+    """Cylinders grown from pairs of neighbouring flats, that go round so far at least; their flats are taken.
+
+    One at a time: what is taken between two of them is out of reach for the next. At the end, `pairs` keeps
+    those of which some cylinder grew that went less far round.
+    """
+    short = []
+    for one, two in pairs:
         if taken[one] or taken[two]:
             continue
         group = _grown(mesh, taken, one, two)
-        if group is not None:
-            taken[group.flats] = True
-            groups.append(group)
-    return groups
+        if group is None:
+            continue
+        if group.fields["sweep_rad"] < least_sweep_rad:
+            short.append((one, two))
+            continue
+        taken[group.flats] = True
+        yield group
+    pairs[:] = short
 
 
 def _grown(mesh: Mesh, taken: NDArray[np.bool_], one: int, two: int) -> Group | None:
@@ -58,7 +74,7 @@ def _grown(mesh: Mesh, taken: NDArray[np.bool_], one: int, two: int) -> Group | 
     axis /= np.linalg.norm(axis)
     if not (_is_strip(mesh, one, axis) or _is_strip(mesh, two, axis)):
         return None
-    frame = _across(axis)
+    frame = across(axis)
     circle = _circle(_ends(mesh, (one, two), frame))
     if circle is None:
         return None
@@ -68,7 +84,7 @@ def _grown(mesh: Mesh, taken: NDArray[np.bool_], one: int, two: int) -> Group | 
     # once more with what all of them say: a pair of narrow flats gives the axis only roughly
     _, _, rows = np.linalg.svd(mesh.normal[members] * np.sqrt(mesh.area[members])[:, None])
     axis = rows[2]
-    frame = _across(axis)
+    frame = across(axis)
     circle = _circle(_ends(mesh, members, frame))
     if circle is None:
         return None
@@ -76,7 +92,9 @@ def _grown(mesh: Mesh, taken: NDArray[np.bool_], one: int, two: int) -> Group | 
     if len(members) < LEAST_FLATS:
         return None
     centre, radius = circle
-    sweep = _covered(mesh, members, frame, centre)
+    if not _is_even(mesh, members, frame, centre):
+        return None
+    sweep = covered(mesh, members, frame, centre)
     origin = frame @ centre
     along = np.concatenate([mesh.points_mm[mesh.points[each]] for each in members]) @ axis
     radial = mesh.centre[members] @ frame - centre
@@ -87,6 +105,13 @@ def _grown(mesh: Mesh, taken: NDArray[np.bool_], one: int, two: int) -> Group | 
         "low_mm": float(along.min()), "high_mm": float(along.max()), "sweep_rad": sweep,
     }  # fmt: skip
     return Group(members, FaceKind.CYLINDER, fields)
+
+
+def _is_even(mesh: Mesh, members: Sequence[int], frame: Array, centre: Array) -> bool:
+    """Whether some flats are about as wide as the widest: a wide side with a strip of its rounded edge at
+    either hand lies on one great circle too."""
+    widths = [width_rad(mesh.points_mm[mesh.points[each]] @ frame - centre) for each in members]
+    return sum(width > EVEN * max(widths) for width in widths) >= LEAST_FLATS
 
 
 def _meant(radius: float, apothems: Array) -> float:
@@ -128,16 +153,27 @@ def _reached(
             continue
         flat = mesh.points_mm[mesh.points[each]] @ frame - centre
         away = np.linalg.norm(flat, axis=1)
-        width = _width(flat)
+        width = width_rad(flat)
         # between its corners a flat lies inside of the round; others may cut it there
         least = radius * math.cos(width / 2) - allowed
         if width > WIDEST_RAD or float(away.max()) > radius + allowed or float(away.min()) < least:
+            continue
+        if not _looks_out(flat, mesh.normal[each] @ frame, width):
             continue
         members.append(each)
         new = mesh.beside[each] - seen
         seen |= new
         waiting += new
     return members
+
+
+def _looks_out(flat: Array, normal: Array, width: float) -> bool:
+    """Whether a flat, seen along the axis from the centre, looks along the radius at its middle, or where a
+    cut has left one end of it: a wide side and the strips of its rounded edge lie on a great circle too."""
+    along = flat @ np.array([-normal[1], normal[0]])
+    middle = (flat[int(along.argmin())] + flat[int(along.argmax())]) / 2
+    off = abs(float(middle[0] * normal[1] - middle[1] * normal[0]))
+    return off < float(np.linalg.norm(middle)) * (width / 2 + RADIAL)
 
 
 def _ends(mesh: Mesh, members: Sequence[int], frame: Array) -> Array:
@@ -151,7 +187,7 @@ def _ends(mesh: Mesh, members: Sequence[int], frame: Array) -> Array:
     return np.array(ends)
 
 
-def _across(axis: Array) -> Array:
+def across(axis: Array) -> Array:
     """Array (3, 2): two unit columns square to an axis."""
     helper = np.eye(3)[int(np.argmin(np.abs(axis)))]
     x = np.cross(axis, helper)
@@ -171,14 +207,14 @@ def _circle(points: Array) -> tuple[Array, float] | None:
     return (found[:2] + middle, math.sqrt(square)) if square > 0 else None
 
 
-def _width(flat: Array) -> float:
+def width_rad(flat: Array) -> float:
     """How far round the circle's centre points (n, 2) go, for less than half a turn."""
     mean = flat.mean(axis=0)
     turn = np.arctan2(mean[0] * flat[:, 1] - mean[1] * flat[:, 0], flat @ mean)
     return float(turn.max() - turn.min())
 
 
-def _covered(mesh: Mesh, members: Sequence[int], frame: Array, centre: Array) -> float:
+def covered(mesh: Mesh, members: Sequence[int], frame: Array, centre: Array) -> float:
     """How much of a turn the flats cover together."""
     pieces = []
     for each in members:
@@ -200,82 +236,3 @@ def _covered(mesh: Mesh, members: Sequence[int], frame: Array, centre: Array) ->
             covered += end - max(low, at)
             at = end
     return 2 * math.pi if covered > 2 * math.pi - 1e-3 else covered
-
-
-def cones_of(mesh: Mesh, taken: NDArray[np.bool_], rounds: Sequence[Group]) -> list[Group]:
-    """Cones about the axes of the cylinders: connected flats that are equally steep and look at the axis."""
-    groups = []
-    for origin, axis in _lines(rounds):
-        free = np.flatnonzero(~taken)
-        if not len(free):
-            break
-        slant = mesh.normal[free] @ axis
-        away = mesh.centre[free] - origin
-        radial = away - np.outer(away @ axis, axis)
-        distance = np.linalg.norm(radial, axis=1)
-        flat = mesh.normal[free] - np.outer(slant, axis)
-        side = np.cross(radial, flat) @ axis
-        looks = (np.abs(slant) < 0.999) & (np.abs(slant) > 0.02) & (distance > 1e-3)
-        looks &= np.abs(side) < 0.01 * distance
-        steep = {int(number): float(value) for number, value in zip(free[looks], slant[looks], strict=True)}
-        while steep:
-            start, value = next(iter(steep.items()))
-            del steep[start]
-            members, waiting = [start], [start]
-            while waiting:
-                near = [
-                    each for each in mesh.beside[waiting.pop()]
-                    if each in steep and abs(steep[each] - value) < 0.006
-                ]  # fmt: skip
-                for each in near:
-                    del steep[each]
-                members += near
-                waiting += near
-            group = _cone(mesh, members, origin, axis)
-            if group is not None:
-                taken[members] = True
-                groups.append(group)
-    return groups
-
-
-def _cone(mesh: Mesh, members: list[int], origin: Array, axis: Array) -> Group | None:
-    if len(members) < LEAST_FLATS:
-        return None
-    frame = _across(axis)
-    centre = origin @ frame
-    spans = [_width(mesh.points_mm[mesh.points[each]] @ frame - centre) for each in members]
-    if max(spans) > WIDEST_RAD and len(members) < 5:
-        return None
-    sweep = _covered(mesh, members, frame, centre)
-    if sweep < LEAST_CONE_RAD:
-        return None
-    corners = mesh.points_mm[np.unique(np.concatenate([mesh.points[each] for each in members]))] - origin
-    along = corners @ axis
-    radius = np.linalg.norm(corners - np.outer(along, axis), axis=1)
-    radial = mesh.centre[members] @ frame - centre
-    hollow = bool((radial * (mesh.normal[members] @ frame)).sum() < 0)
-    grows = float(np.polyfit(along, radius, 1)[0]) if np.ptp(along) > 1e-6 else 0.0
-    if abs(grows) < 1e-3:
-        return None
-    if grows < 0:
-        axis, along = -axis, -along
-    fields = {
-        "origin_mm": origin, "direction": axis, "hollow": hollow, "sweep_rad": sweep,
-        "radius_mm": float(radius.max()), "second_radius_mm": float(radius.min()),
-        "half_angle_rad": math.atan(abs(grows)), "low_mm": float(along.min()), "high_mm": float(along.max()),
-    }  # fmt: skip
-    return Group(members, FaceKind.CONE, fields)
-
-
-def _lines(rounds: Sequence[Group]) -> list[tuple[Array, Array]]:
-    """The different axes of the cylinders."""
-    lines: list[tuple[Array, Array]] = []
-    for group in rounds:
-        origin, axis = np.asarray(group.fields["origin_mm"]), np.asarray(group.fields["direction"])
-        for known, way in lines:
-            off = origin - known
-            if abs(float(axis @ way)) > 0.9999 and float(np.linalg.norm(off - way * (off @ way))) < 0.02:
-                break
-        else:
-            lines.append((origin, axis))
-    return lines

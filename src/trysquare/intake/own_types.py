@@ -67,7 +67,9 @@ def types_of(
     known: Mapping[str, str],
 ) -> dict[int, OwnType | PartType]:
     """The type of every shape, by its number: of the catalogue, or made here. Arguments as of `pieces_of`."""
-    names = Names(known)
+    # a name whose shape is no longer drawn is free: a part with one hole moved is still that part
+    drawn = {shape.digest for shape in assembly.shapes}
+    names = Names({digest: name for digest, name in known.items() if digest in drawn})
     types: dict[int, OwnType | PartType] = {}
     for shape in assembly.shapes:
         found = recognitions[shape.number]

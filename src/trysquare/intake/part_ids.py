@@ -26,11 +26,14 @@ class Names:
 
     def __init__(self, known: Mapping[str, str] | None = None) -> None:
         self._known = dict(known or {})
+        self._given: set[str] = set()
         self._used: dict[str, set[str]] = {"": {name.lower() for name in self._known.values()}}
 
     def one_of(self, wanted: str, space: str = "", digest: str = "") -> str:
-        if digest in self._known:
-            return self._known.pop(digest)
+        known = self._known.pop(digest, "")
+        if known and known not in self._given:  # two revisions' shapes may have had one name
+            self._given.add(known)
+            return known
         used = self._used.setdefault(space, set())
         name, number = wanted, 2
         while name.lower() in used:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -28,6 +29,8 @@ WASHER_MM = 0.12  # on diameters of washers
 LEAST_ROUND_RAD = 1.9 * math.pi
 CIRCLE_MM = 0.05  # points of one circle scatter by less
 WIDEST_GAP_RAD = 0.9  # between neighbours on a circle: a hexagon has 1.05
+ALIKE = 3.5  # times as far off: nuts for one slot differ so between makers, in length still more
+ALIKE_AT_MOST = 0.7
 EDGE_MM = 0.6  # the edges of washers up to M8 are broken by less
 
 
@@ -182,6 +185,8 @@ def _washer_or_insert(view: Turned, hole: float) -> Recognition | None:
     plain = not view.flats and (not view.others or _is_turned(view))
     washers = []
     for row in rows("washers"):
+        if row["standard"] == "ISO 7090":
+            continue  # ISO 7089 with a chamfer, which few draw: the plain one is meant
         off = (
             abs(hole - float(row["inner_mm"])) / (WASHER_MM + 0.02 * hole),
             abs(outer - float(row["outer_mm"])) / (WASHER_MM + 0.03 * outer),
@@ -233,24 +238,9 @@ def _slot_nut(view: Turned, hole: float) -> Recognition | None:
     directions = {
         round((flat.angle_rad + turn) % math.pi, 6) for flat in view.flats for turn in (0.0, math.pi / 2)
     }
-    fits: list[tuple[float, str, float, bool]] = []
-    for angle in directions:
-        along, across = _extent(view, angle), _extent(view, angle + math.pi / 2)
-        for row in rows("slot_nuts"):
-            if row["thread"] not in sizes:
-                continue
-            off = (
-                abs(along - float(row["length_mm"])) / 0.35,
-                abs(across - float(row["width_mm"])) / 0.3,
-                abs(view.length_mm - float(row["height_mm"])) / 0.3,
-            )
-            if max(off) > 1:
-                continue
-            up, off_neck, off_shoulder = _neck(view, angle, row)
-            if off_neck <= 1:
-                penalty = sum(off) / 3 + 0.3 * off_neck + 0.3 * off_shoulder + 0.2 * sizes[row["thread"]]
-                name = f"{row['shape']} nut slot {row['slot_mm']} {row['thread']}"
-                fits.append((penalty, name, angle, up))
+    fits = _slot_nut_fits(view, directions, sizes, 1.0)
+    alike = not fits and _slot_nut_fits(view, directions, sizes, ALIKE)
+    fits = fits or alike or []
     if not fits:
         return None
     fits.sort()
@@ -272,7 +262,47 @@ def _slot_nut(view: Turned, hole: float) -> Recognition | None:
         seen.setdefault(name, penalty)
     ranked = [(penalty, name) for name, penalty in seen.items()]
     figures = {"length_mm": along, "width_mm": across, "height_mm": view.length_mm}
-    return _known(ranked, Sort.SLOT_NUT, evidence, frame, figures)
+    found = _known(ranked, Sort.SLOT_NUT, evidence, frame, figures)
+    if not alike:
+        return found
+    drawn, of_row = (
+        f"{along:.4g} × {across:.4g} × {view.length_mm:.3g}",
+        ["length_mm", "width_mm", "height_mm"],
+    )
+    tabled = " × ".join(row[each] for each in of_row)
+    return replace(
+        found, confidence=min(found.confidence, ALIKE_AT_MOST),
+        doubts=(f"drawn {drawn}, the table's is {tabled}: makers differ, its slot and thread decide",),
+    )  # fmt: skip
+
+
+def _slot_nut_fits(
+    view: Turned, directions: Iterable[float], sizes: Mapping[str, float], slack: float
+) -> list[tuple[float, str, float, bool]]:
+    """Rows whose measures these are, as (penalty, designation, angle of its length, neck up).
+
+    `slack`: how many times as far off as among nuts of one maker; then only a neck makes it a slot's nut.
+    """
+    fits: list[tuple[float, str, float, bool]] = []
+    for angle in directions:
+        along, across = _extent(view, angle), _extent(view, angle + math.pi / 2)
+        for row in rows("slot_nuts"):
+            if row["thread"] not in sizes or (slack > 1 and not float(row["neck_mm"])):
+                continue
+            off = (
+                abs(along - float(row["length_mm"])) / (0.35 * slack**2),
+                abs(across - float(row["width_mm"])) / (0.3 * slack),
+                abs(view.length_mm - float(row["height_mm"])) / (0.3 * slack),
+            )
+            if max(off) > 1:
+                continue
+            body_mm = across if slack > 1 else float(row["width_mm"])
+            up, off_neck, off_shoulder = _neck(view, angle, row, body_mm)
+            if off_neck <= 1:
+                penalty = sum(off) / 3 + 0.3 * off_neck + 0.3 * off_shoulder + 0.2 * sizes[row["thread"]]
+                name = f"{row['shape']} nut slot {row['slot_mm']} {row['thread']}"
+                fits.append((penalty, name, angle, up))
+    return fits
 
 
 def _extent(view: Turned, angle: float) -> float:
@@ -280,21 +310,24 @@ def _extent(view: Turned, angle: float) -> float:
     return float(along.max() - along.min())
 
 
-def _neck(view: Turned, angle: float, row: Mapping[str, str]) -> tuple[bool, float, float]:
-    """Which end the neck is on (True: high), how far its width is off, and how far its shoulder line is."""
+def _neck(view: Turned, angle: float, row: Mapping[str, str], body_mm: float) -> tuple[bool, float, float]:
+    """Which end the neck is on (True: high), how far its width is off, and how far its shoulder line is.
+
+    `body_mm`: how wide the nut is beneath its neck.
+    """
     y = view.points_mm[:, :2] @ np.array([-math.sin(angle), math.cos(angle)])
     z = view.points_mm[:, 2]
     widths = [
         2 * float(np.abs(y[np.abs(z - at) < SAME_MM]).max(initial=0.0)) for at in (view.high_mm, view.low_mm)
     ]
-    body, neck, wide = float(row["width_mm"]), float(row["neck_mm"]), float(row["neck_width_mm"])
-    full = np.abs(np.abs(y) - body / 2) < 0.16
+    neck, wide = float(row["neck_mm"]), float(row["neck_width_mm"])
+    full = np.abs(np.abs(y) - body_mm / 2) < 0.16
     if not neck:
         # the body narrows downwards, or not at all
         up = widths[0] >= widths[1]
         top = view.high_mm if up else view.low_mm
         reach = float(np.abs(z[full] - top).max(initial=0.0))
-        off = abs(max(widths) - body) / 0.3
+        off = abs(max(widths) - body_mm) / 0.3
         return up, off, abs(reach - min(float(row["shoulder_mm"]), float(row["height_mm"]))) / 1.0
     choices = []
     for up, width in ((True, widths[0]), (False, widths[1])):

@@ -17,7 +17,7 @@ from trysquare.catalogue.threads import thread
 from trysquare.catalogue.unknown import UnknownDesignation
 from trysquare.catalogue.values import Pulley
 from trysquare.ground.placement import Array, Placement, cross, facing
-from trysquare.intake.bodies import FaceKind, Hole, Recognition, Shape, Sort
+from trysquare.intake.bodies import Face, FaceKind, Hole, Recognition, Shape, Sort
 from trysquare.intake.recognise_holes import axes_of_holes, holes_of
 from trysquare.intake.recognise_nuts import hole_mm
 from trysquare.intake.recognise_turned import SAME_MM, Turned, facing_socket, turned_views
@@ -33,9 +33,13 @@ BEARINGS = (
 )  # fmt: skip
 SHAFT_DIAMETERS_MM = (3.0, 4.0, 5.0, 6.0, 6.35, 8.0, 10.0, 12.0, 16.0)
 LEAST_SLENDER = 3.0  # a shaft is at least so many times as long as thick
+THREE = 3
 SMOOTH_MM = 0.15  # of a running surface's diameter
 TOOTHED_MM = 0.4  # the same where its teeth were counted
 PLATE_THIN = 0.35  # a plate's thickness to the second of its sizes
+FLAT_SHARE = 0.4  # of a plate's shadow that is flat on either side: edges may be rounded
+LEAST_FILLED = 0.75  # of shadow times thickness: edges and pockets take the rest
+SURELY_FILLED = 0.93
 
 
 def pulley_of(shape: Shape) -> Recognition | None:
@@ -137,17 +141,27 @@ def bearing_of(shape: Shape) -> Recognition | None:
             continue
         for inner_mm, outer_mm, width_mm, name in BEARINGS:
             if max(abs(bore - inner_mm), abs(outer - outer_mm), abs(view.length_mm - width_mm)) < 0.05:
+                parted = _is_parted(shape, view)
                 return Recognition(
                     sort=Sort.BEARING,
                     parameters={"bore_mm": bore, "outer_mm": outer, "width_mm": view.length_mm},
-                    confidence=0.75,
+                    confidence=0.92 if parted else 0.75,
                     evidence=(
-                        f"ring {bore:g} × {outer:g} × {view.length_mm:g}: the sizes of a bearing {name}",
+                        f"ring {bore:.4g} × {outer:.4g} × {view.length_mm:.4g}: sizes of a bearing {name}",
+                        *(("its two rings are drawn apart",) if parted else ()),
                     ),
-                    doubts=("a spacer can have the same sizes",),
+                    doubts=() if parted else ("a spacer can have the same sizes",),
                     frame=facing_socket(view, upside_down=False, origin_mm=view.low_mm),
                 )
     return None
+
+
+def _is_parted(shape: Shape, view: Turned) -> bool:
+    """Whether a ring shows that it is two, with balls, seals or a gap between them: a spacer has none."""
+    if any(face.kind is FaceKind.SPHERE for face in shape.faces):
+        return True
+    middle = [each for each in (*view.outer(), *view.inner()) if each.radius_mm < view.reach_mm - 0.2]
+    return sum(not each.hollow for each in middle) > 0 and len(middle) >= THREE
 
 
 def shaft_of(shape: Shape) -> Recognition | None:
@@ -205,18 +219,19 @@ def plate_of(shape: Shape) -> Recognition | None:
     frame = _plate_frame(shape, z)
     local = frame.back(shape.points_mm)
     size = np.ptp(local, axis=0)
-    if thick > PLATE_THIN * float(min(size[:2])) or area < 0.4 * top.area_mm2:
+    shadow = _shadow_mm2(shape, z)
+    if thick > PLATE_THIN * float(min(size[:2])) or min(top.area_mm2, area) < FLAT_SHARE * shadow:
         return None
-    filled = shape.volume_mm3 / max(thick * (top.area_mm2 + area) / 2, 1e-9)
-    straight = [face for face in planes if abs(float(face.direction @ z)) < 1e-6]
-    if not 0.75 < filled < 1.25 or len(straight) < 3:
+    filled = shape.volume_mm3 / max(thick * shadow, 1e-9)
+    sides = sum(_is_side(face, z) for face in shape.faces)
+    if not LEAST_FILLED < filled < 1.01 or sides < 3:
         return None
     holes = tuple(_threaded(hole) for hole in holes_of(shape, frame))
     square = [hole for hole in holes if abs(abs(hole.direction[2]) - 1) < 1e-6]
     return Recognition(
         sort=Sort.PLATE,
         parameters={"size_x_mm": float(size[0]), "size_y_mm": float(size[1]), "thickness_mm": thick},
-        confidence=0.85 if abs(filled - 1) < 0.05 else 0.7,
+        confidence=0.85 if filled > SURELY_FILLED else 0.7,
         evidence=(
             f"{size[0]:.5g} × {size[1]:.5g}, {thick:.4g} thick",
             f"{len(square)} holes through or into its faces" if square else "no holes",
@@ -224,6 +239,18 @@ def plate_of(shape: Shape) -> Recognition | None:
         frame=frame,
         holes=holes,
     )
+
+
+def _shadow_mm2(shape: Shape, z: Array) -> float:
+    """Area of the shape's shadow along a direction, where nothing overhangs; more where something does."""
+    a, b, c = (shape.points_mm[shape.triangles[:, number]] for number in range(3))
+    return float(np.maximum(np.cross(b - a, c - a) @ z, 0).sum() / 2)
+
+
+def _is_side(face: Face, z: Array) -> bool:
+    """Whether a face is a straight side of a plate, or the round that is all that is left of one."""
+    along = abs(float(face.direction @ z)) < 1e-6
+    return along and (face.kind is FaceKind.PLANE or (face.kind is FaceKind.CYLINDER and not face.hollow))
 
 
 def _plate_frame(shape: Shape, z: Array) -> Placement:

@@ -17,6 +17,7 @@ from trysquare.intake.bodies import Assembly, Recognition, Shape, Sort
 from trysquare.intake.folder_text import value_text
 from trysquare.intake.recognise import hinted, recognised
 from trysquare.intake.recognise_others import own_part
+from trysquare.machine.toml_files import toml_problem
 
 FILE_NAME = "imports.toml"
 OWN = "own part"
@@ -61,9 +62,11 @@ def read_memory(text: str) -> Memory:
     """Reads imports.toml. Raises ReadingError."""
     try:
         table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except tomllib.TOMLDecodeError as error:
+        raise toml_problem(FILE_NAME, text, str(error)) from error
+    except RecursionError as error:
         raise _wrong(
-            str(error), "TOML", "Mend the line, or delete the file: then it is asked anew."
+            "brackets nested hundreds deep", "TOML", "Mend it, or delete the file: then it is asked anew."
         ) from error
     rulings: dict[str, Ruling] = {}
     rows = table.get("ruling", [])

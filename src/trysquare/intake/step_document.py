@@ -7,6 +7,7 @@ from typing import Any
 
 from trysquare.intake.bodies import Problem
 from trysquare.intake.limits import CHUNK_BYTES, trouble
+from trysquare.intake.step_scan import line_of_circle
 
 _AGAIN = "Export it again as STEP AP214 or AP242, or open and save it with another CAD program."
 _UNITS = {"millimetre": "mm", "mm": "mm", "milli metre": "mm", "inch": "inch", "metre": "metre", "m": "metre",
@@ -45,6 +46,12 @@ def opened(path: Path, keep: list[object] | None = None) -> tuple[Any, str, list
     except (Standard_Failure, RuntimeError, ValueError) as error:  # the kernel's own failures
         raise trouble(path.name, f"what the CAD kernel calls {error}", "a STEP file", _AGAIN) from error
     if not done:
+        circle = line_of_circle(path)
+        if circle is not None:
+            raise trouble(
+                path.name, f"an assembly that contains itself, at line {circle}", "assemblies of other parts",
+                "Break the circle in the CAD program, then export again.",
+            )  # fmt: skip
         raise trouble(path.name, "no shape that the CAD kernel can build", "at least one solid", _AGAIN)
     return document, unit, problems
 

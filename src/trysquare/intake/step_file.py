@@ -19,6 +19,7 @@ from trysquare.intake.bodies import Assembly, Body, FileFacts, Problem, Shape, T
 from trysquare.intake.limits import (
     FAR_FROM_ORIGIN_MM,
     FARTHEST_MM,
+    THINNEST_MM,
     THINNEST_MM3,
     checked_size,
     digest_of,
@@ -34,6 +35,7 @@ from trysquare.intake.shapes_apart import (
 )
 from trysquare.intake.solids import Measured, drawn, measured
 from trysquare.intake.step_tree import Leaf, leaves_of_file
+from trysquare.intake.strays import strays
 from trysquare.intake.together import put_together
 
 if TYPE_CHECKING:
@@ -211,10 +213,11 @@ def _known_kind(leaf: Leaf, gathered: _Gathered, file_name: str) -> tuple[int, P
             f"bodies within {FARTHEST_MM / 1e6:g} km of the origin",
             "Move the assembly to the origin and export again.",
         )  # fmt: skip
-    if figures.volume_mm3 < THINNEST_MM3:
+    thin = 2 * figures.volume_mm3 < THINNEST_MM * figures.area_mm2
+    if figures.volume_mm3 < THINNEST_MM3 or thin:
+        what = "is less than a thousandth of a millimetre thick" if thin else "encloses no volume"
         gathered.problems.append(
-            Problem(code="no-thickness", names=(leaf.name,),
-                    says=f"'{leaf.name}' encloses no volume; it was left out.",
+            Problem(code="no-thickness", names=(leaf.name,), says=f"'{leaf.name}' {what}; it was left out.",
                     remedy="Give it its thickness in the CAD program, or ignore it if it is a sketch.")
         )  # fmt: skip
         return -1, Placement()
@@ -322,5 +325,13 @@ def _problems_of_whole(
         problems.append(
             Problem(code="far-from-origin", says=f"The assembly stands {away / 1000:.1f} m from the origin.",
                     remedy="It is moved to the origin when the machine folder is written.")
+        )  # fmt: skip
+    stray = strays(places)
+    if stray:
+        names = tuple(dict.fromkeys(bodies[number].name for number, _away in stray))
+        problems.append(
+            Problem(code="far-from-rest", names=names,
+                    says=f"'{names[0]}' stands {stray[0][1] / 1000:.1f} m from the rest.",
+                    remedy="Move it to its place in the CAD program, or delete it, and export again.")
         )  # fmt: skip
     return problems

@@ -14,6 +14,9 @@ _DEFINED = re.compile(rb"#(\d+)\s*=")
 _NAMED = re.compile(rb"#(\d+)(?!\d)\s*(?!\s*=)")
 
 
+_USE = re.compile(rb"NEXT_ASSEMBLY_USAGE_OCCURRENCE\s*\([^;]*?(#\d+)\s*,\s*(#\d+)\s*,[^,;]*\)\s*;")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Missing:
     """An entity that is named but not in the file. `line`: the first one that names it, from 1."""
@@ -39,3 +42,30 @@ def first_missing(path: Path) -> Missing | None:
         if number in missing:
             return Missing(number=number, line=text.count(b"\n", 0, found.start()) + 1, count=len(missing))
     return None
+
+
+def line_of_circle(path: Path) -> int | None:
+    """The line, from 1, of the first use of an assembly within itself, at any depth; None without one."""
+    if path.stat().st_size > LARGEST_SCANNED_MB * MEGABYTE:
+        return None
+    text = path.read_bytes()
+    inside: dict[bytes, list[tuple[bytes, int]]] = {}
+    for found in _USE.finditer(text):
+        inside.setdefault(found[1], []).append((found[2], found.start()))
+    for whole, uses in inside.items():
+        for part, at in uses:
+            if _reaches(inside, part, whole):
+                return text.count(b"\n", 0, at) + 1
+    return None
+
+
+def _reaches(inside: dict[bytes, list[tuple[bytes, int]]], start: bytes, wanted: bytes) -> bool:
+    seen, waiting = {start}, [start]
+    while waiting:
+        one = waiting.pop()
+        if one == wanted:
+            return True
+        new = {part for part, _at in inside.get(one, ())} - seen
+        seen |= new
+        waiting += new
+    return False

@@ -12,6 +12,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from trysquare.ground.errors import ReadingError
 from trysquare.ground.placement import Array
 from trysquare.intake.bodies import Problem, Recognition, Shape, Sort
@@ -29,7 +31,10 @@ PIECES = frozenset(
 THREADED = frozenset({Sort.SCREW, Sort.NUT, Sort.SLOT_NUT, Sort.INSERT})
 THREAD_MM = 1.0  # a thread of its own stands out of a headless screw's core by less
 PAIR = 2
+LEAST_BALLS = 5
+ROUND = 0.05  # of a ball's size: the corners of its triangles lie on it
 FIRST_KEY = -2  # solids have keys from 0 on, surfaces -1
+MOST_PARTS = 10_000_000  # keys beyond are of assemblies that are one part
 
 
 def put_together(
@@ -50,10 +55,13 @@ def put_together(
     whole = _parts_as_one(leaves, found)
     together: list[Leaf] = []
     threads: dict[str, None] = {}
+    bearings: dict[tuple[object, ...], tuple[int, TopoDS_Shape]] = {}
     for group in _grouped(whole, lambda leaf: leaf.within):
-        kept = _without_thread(group, found) if len(group) == PAIR else group
+        kept = _without_thread(group, found) if PAIR <= len(group) <= MOST_IN_ONE else group
         if len(kept) < len(group):
             threads[kept[0].path[-1] if kept[0].path else kept[0].name] = None
+        elif len(group) < len(whole) and _is_bearing(group, found):
+            kept = [_bearing(group, bearings)]
         together += kept
     if threads:
         problems.append(
@@ -122,6 +130,39 @@ def _without_thread(group: list[Leaf], found: Callable[[Leaf], Recognition | Non
         if (inner < low).any() or (inner > high).any():
             return group
     return pieces
+
+
+def _is_bearing(group: Sequence[Leaf], found: Callable[[Leaf], Recognition | None]) -> bool:
+    """Whether an assembly is rings with balls between them, and nothing that is sold by itself."""
+    if not LEAST_BALLS + 2 <= len(group) <= MOST_IN_ONE:
+        return False
+    seen = [found(leaf) for leaf in group]
+    if any(one is None or _is_piece(one) for one in seen):
+        return False
+    return sum(_is_ball(leaf) for leaf in group) >= LEAST_BALLS
+
+
+def _is_ball(leaf: Leaf) -> bool:
+    size = _points(leaf).max(axis=0) - _points(leaf).min(axis=0) if leaf.solid is not None else None
+    if size is None or float(size.max() - size.min()) > ROUND * float(size.max()):
+        return False
+    points = _points(leaf)
+    away = np.linalg.norm(points - (points.max(axis=0) + points.min(axis=0)) / 2, axis=1)
+    return float(np.ptp(away)) < ROUND * float(away.max())
+
+
+def _bearing(group: Sequence[Leaf], known: dict[tuple[object, ...], tuple[int, TopoDS_Shape]]) -> Leaf:
+    """The group as one leaf, named as its assembly; equal groups get one shape."""
+    first = group[0]
+    base = first.placement.inverse()
+    alike = tuple(
+        (leaf.key, *np.round(base.then(leaf.placement).matrix(), 4).ravel().tolist()) for leaf in group
+    )
+    if alike not in known:
+        known[alike] = FIRST_KEY - MOST_PARTS - len(known), _as_one(group)
+    key, solid = known[alike]
+    name = first.path[-1] if first.path else first.name
+    return replace(first, solid=solid, key=key, name=name, path=first.path[:-1])
 
 
 def _is_piece(found: Recognition | None) -> bool:

@@ -57,6 +57,11 @@ SHAFT: Fields = {
     "diameter_mm": Field(sort="size", required=True, means="diameter"),
     "length_mm": Field(sort="size", required=True, means="free length"),
     "flat": Field(sort="flag", default="`false`", means="has a flat for a set screw"),
+    "flat_toward": Field(
+        sort="direction",
+        default="not known",
+        means="way out of the flat where the shaft stands as drawn: a set screw is held against it",
+    ),
 }
 
 PART: Fields = {
@@ -333,6 +338,12 @@ ACTION: Fields = {
     "celsius": Field(sort="number", means="wait or grease: temperature"),
     "toward": Field(sort="direction", means="place: where the part comes from; turn: what ends up on top"),
     "means": Field(sort="text", choices=("tape", "tie", "stop", "prop", "clamp"), means="hold: with what"),
+    "matters": Field(
+        sort="text",
+        choices=("safety", "alignment"),
+        default="safety in a step with a caution",
+        means="check: what it is a matter of; the step is then not left without it unless somebody says why",
+    ),
     "order": Field(sort="texts", means="tighten: the order a paper states, screw by screw"),
 }
 

@@ -114,32 +114,32 @@ half_width_mm = 0.02
 reach_mm = 1
 source = "common practice, no source"
 
-# What the frame has to be.
+# What the frame has to be. The members stand here by name: what you add to a unit later is not meant.
 [characteristic.base-square]
 sort = "squareness"
-of = ["base/*"]
+of = ["base/front", "base/back", "base/left", "base/right"]
 limit = 0.1
 unit = "mm/100"
 reason = "Everything stands on it."
 
 [characteristic.base-twist]
 sort = "twist"
-of = ["base/*"]
+of = ["base/front", "base/back", "base/left", "base/right"]
 limit = 0.2
 unit = "mm"
 reason = "A twisted base bends every rail."
 
 [characteristic.uprights-square]
 sort = "squareness"
-of = ["uprights/*"]
-against = ["base/*"]
+of = ["uprights/left-front", "uprights/right-front", "uprights/left-back", "uprights/right-back"]
+against = ["base/front", "base/back", "base/left", "base/right"]
 limit = 0.1
 unit = "mm/100"
 reason = "What moves up must move up square."
 
 [characteristic.top-square]
 sort = "squareness"
-of = ["top/*"]
+of = ["top/front", "top/back", "top/left", "top/right"]
 limit = 0.1
 unit = "mm/100"
 reason = "It closes the frame."

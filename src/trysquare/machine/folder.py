@@ -13,6 +13,7 @@ from typing import Any
 
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where
 from trysquare.machine.fields import PAPER_FILE, PARTS_FILE, RULINGS_FILE, STEPS_FILE, UNIT_FILE
+from trysquare.machine.not_there import nearest_beside
 from trysquare.machine.parts_list import read_list
 from trysquare.machine.schema import ID, check_id, check_table
 from trysquare.machine.toml_files import LARGEST_TEXT_BYTES, inside, read_text, read_toml
@@ -131,7 +132,10 @@ def read_folder(path: DiskPath, extra_papers: Sequence[DiskPath] = ()) -> Folder
                     where=Where(file=str(path)),
                     read=what,
                     expected="a machine folder with a machine.toml",
-                    remedy='Give the folder\'s path, or write machine.toml with format = 1 and name = "…".',
+                    remedy=(
+                        f"{nearest_beside(path)} " if what == "no folder" and nearest_beside(path) else ""
+                    )
+                    + 'Give the folder\'s path, or write machine.toml with format = 1 and name = "…".',
                 )
             ]
         )

@@ -8,10 +8,12 @@ from collections.abc import Sequence
 from pathlib import Path as DiskPath
 from typing import Any
 
+from trysquare.catalogue.unknown import UnknownDesignation
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
 from trysquare.ground.findings import Finding
 from trysquare.machine.fields import MACHINE_FILE, RECIPES
 from trysquare.machine.folder import files_not_read, folder_digest, read_folder, shape_digest
+from trysquare.machine.follow_on import causes_first
 from trysquare.machine.names import resolve_aliases
 from trysquare.machine.papers import merge_papers
 from trysquare.machine.recipes import EXPAND
@@ -61,7 +63,7 @@ def _load(path: DiskPath, extra: Sequence[DiskPath]) -> Machine:
     known = tree.lines["machine"].get("characteristic", {})  # those that are wrong in themselves as well
     steps = read_steps(tree, scene, {joint.id: joint for joint in joints}, known)
     axes = _axes(machine, scene, tree)
-    listed = _listed(tree, types)
+    listed, listed_mm = _listed(tree, types)
     if problems:
         raise ReadingErrors(problems)
     used = {part.type.id: part.type for part in scene.parts.values()}
@@ -94,6 +96,7 @@ def _load(path: DiskPath, extra: Sequence[DiskPath]) -> Machine:
         ),
         characteristics=tuple(characteristics.values()),
         listed=listed,
+        listed_mm=listed_mm,
         findings=(*merged.findings, *scene.findings, *_not_read(path)),
         digest=folder_digest(path, extra),
         tree=tree,
@@ -133,12 +136,10 @@ def _not_read(path: DiskPath) -> tuple[Finding, ...]:
 
 
 def _in_file_order(problems: Sequence[ReadingError]) -> list[ReadingError]:
-    """By file and line, each once; that there are too many to go on is said last."""
+    """Causes first, by file and line, each once; that there are too many to go on is said last."""
     unique = {str(problem): problem for problem in problems}
-    return sorted(
-        unique.values(),
-        key=lambda problem: (problem.read == STOPPED, problem.where.file, problem.where.line),
-    )
+    stopped = [problem for problem in unique.values() if problem.read == STOPPED]
+    return [*causes_first([one for one in unique.values() if one.read != STOPPED]), *stopped]
 
 
 def _joints(tree: Tree, scene: Scene) -> tuple[Joint, ...]:
@@ -218,7 +219,11 @@ def _joint(identity: str, unit: str, row: Any, path: Path, scene: Scene) -> Join
         return None
     builder = JointBuilder(id=identity, unit=unit, recipe=recipe, raw=checked, path=path, scene=scene)
     met_broken = scene.met_broken
-    EXPAND[recipe](builder)
+    try:
+        EXPAND[recipe](builder)
+    except UnknownDesignation as error:  # a thread that no table holds, met while its screws are laid out
+        key = next((each for each in ("screw", "nut") if each in checked), "recipe")
+        builder.problem(key, str(checked[key]), error.expected, error.remedy)
     if len(scene.problems) > before or scene.met_broken > met_broken or scene.types.met_broken > met_types:
         scene.broken_joints.add(identity)  # some of its screws may be missing
     return builder.done()
@@ -273,11 +278,15 @@ def _axes(machine: dict[str, Any], scene: Scene, tree: Tree) -> tuple[Axis, ...]
     return tuple(axes)
 
 
-def _listed(tree: Tree, types: TypeReader) -> dict[str, int]:
+def _listed(tree: Tree, types: TypeReader) -> tuple[dict[str, int], dict[str, tuple[tuple[int, float], ...]]]:
+    """Pieces of each part of the list, and of rows that say a length the pieces and the length of each."""
     pieces: Counter[str] = Counter()
+    lengths: dict[str, tuple[tuple[int, float], ...]] = {}
     for row in tree.list_rows:
         part_type = types.find(row.part, row.where)
         if part_type is not None:
             pieces[part_type.id] += row.pieces
             types.types.setdefault(part_type.id, part_type)
-    return dict(pieces)
+            if row.length_mm and row.pieces:
+                lengths[part_type.id] = (*lengths.get(part_type.id, ()), (row.pieces, row.length_mm))
+    return dict(pieces), lengths

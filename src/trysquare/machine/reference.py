@@ -98,10 +98,22 @@ def table(fields: Fields) -> str:
 
 def _cells(key: str, known: Field) -> Iterator[str]:
     yield f"`{key}`"
-    yield "one of " + ", ".join(f"`{word}`" for word in known.choices) if known.choices else SORTS[known.sort]
+    yield _holds(known)
     yield unit_of(key)
     yield "**must be there**" if known.required else known.default or "–"
     yield known.means.replace("|", "\\|")
+
+
+def _holds(known: Field) -> str:
+    """What a key takes; a list of fixed words says that it is a list and how it is written."""
+    if not known.choices:
+        return SORTS[known.sort]
+    words = ", ".join(f"`{word}`" for word in known.choices)
+    if known.sort != "texts":
+        return f"one of {words}"
+    every = "both" if len(known.choices) == 2 else "several"
+    example = ", ".join(f'"{word}"' for word in known.choices[:2])
+    return f"one of {words}, or a list of {every}: `[{example}]`"
 
 
 def marked_sections(text: str) -> list[str]:

@@ -20,6 +20,7 @@ JOINT_VERBS = frozenset({"insert", "start", "snug", "tighten", "press", "route",
 _ONLY_WITH = {
     "gap_mm": frozenset({"start"}),
     "means": frozenset({"hold"}),
+    "matters": frozenset({"check"}),
     "order": JOINT_VERBS,
     "toward": frozenset({"place", "turn"}),
 }
@@ -147,6 +148,7 @@ class _ActionReader:
             celsius=row.get("celsius", 0.0),
             toward=_direction_name(toward) if toward is not None else "",
             means=row.get("means", ""),
+            matters=row.get("matters", ""),
             order=tuple(order),
             where=self.tree.where(path),
         )

@@ -13,7 +13,9 @@ from pathlib import Path as DiskPath
 from typing import Any
 
 from trysquare.ground.errors import ReadingError, Where
+from trysquare.machine.not_there import unread
 from trysquare.machine.toml_lines import Path
+from trysquare.machine.toml_slips import slip_in
 from trysquare.machine.tree import Raw, SourceFile
 
 LARGEST_TEXT_BYTES = 8_000_000  # a machine of 1,000 parts takes some 200 kB
@@ -24,7 +26,6 @@ _SHORT_TEXT = 20_000  # too short for that to be felt
 _KEY_RUN = re.compile(
     r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')(?:[ \t]*+\.[ \t]*+(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+'))*+"""
 )
-_PLACE = re.compile(r"\(at line (\d+), column \d+\)")
 _KEY_OF_ROW = re.compile(r"\[*\s*([^\[\]=#]+?)\s*(?:\]|=|$)")
 
 
@@ -63,8 +64,8 @@ def read_text(root: DiskPath, file: DiskPath, problems: list[ReadingError]) -> S
             return None
         data = file.read_bytes()
     except OSError as error:
-        says = error.strerror or "an error"
-        problem(says, "a file that can be read", "Check that it is there and that you may read it.")
+        says, remedy = unread(file, error)
+        problem(says, "a file that can be read", remedy)
         return None
     try:
         return SourceFile(name, data.decode("utf-8-sig"))
@@ -102,22 +103,12 @@ def read_toml(root: DiskPath, file: DiskPath, problems: list[ReadingError]) -> t
                 "Check for a run of stray brackets.")  # fmt: skip
         return None
     except ValueError as error:  # TOMLDecodeError, and what Python says of a number of thousands of digits
-        rows = source.text.split("\n")
-        found = _PLACE.search(str(error))
-        if found is None and "digits" in str(error):
+        if "(at " not in str(error) and "digits" in str(error):
+            rows = source.text.split("\n")
             line = next((i for i, row in enumerate(rows, 1) if re.search(r"\d{4000}", row)), 0)
             problem(line, "a number of thousands of digits", "a number that means something", "Check it.")
             return None
-        line = int(found.group(1)) if found else len(rows)
-        row = rows[line - 1].strip() if found and line <= len(rows) else ""
-        key = _KEY_OF_ROW.match(row)
-        problem(
-            line,
-            row or "the end of the file",
-            f"TOML ({str(error).partition(' (at ')[0]})",
-            "Check quotes, brackets and commas; a key or id may stand only once.",
-            key=key.group(1)[:80] if key else "",
-        )
+        problems.append(toml_problem(source.name, source.text, str(error)))
         return None
     strange = _strange_value(raw)
     if strange is not None:
@@ -126,6 +117,15 @@ def read_toml(root: DiskPath, file: DiskPath, problems: list[ReadingError]) -> t
         problems.append(ReadingError(where=where, read=read, expected=expected, remedy="Check this value."))
         return None
     return source, raw
+
+
+def toml_problem(name: str, text: str, message: str) -> ReadingError:
+    """What is wrong with the text of a file that is no TOML; `message` is the standard reader's."""
+    slip = slip_in(text, message)
+    key = _KEY_OF_ROW.match(slip.row.strip())
+    where = Where(file=name, line=slip.line, column=slip.column, key=key.group(1)[:80] if key else "")
+    read = slip.row.strip() or "the end of the file"
+    return ReadingError(where=where, read=read, expected=slip.expected, remedy=slip.remedy, row=slip.row)
 
 
 def _line_of_a_flood(text: str) -> int:

@@ -126,8 +126,10 @@ class Tree:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListRow:
-    """One row of `list.csv`: a part by id or designation and how many pieces."""
+    """One row of `list.csv`: a part by id or designation and how many pieces, each `length_mm` long; 0: not
+    said."""
 
     part: str
     pieces: int
     where: Where
+    length_mm: float = 0.0

@@ -166,7 +166,8 @@ class TypeReader:
                     direction=row["direction"],
                     diameter_mm=row["diameter_mm"],
                     length_mm=row["length_mm"],
-                    flat=row.get("flat", False),
+                    flat=row.get("flat", "flat_toward" in row),
+                    flat_toward=row.get("flat_toward"),
                 )
                 for row in raw.get("shaft", ())
             )

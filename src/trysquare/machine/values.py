@@ -98,6 +98,7 @@ class Shaft:
     diameter_mm: float
     length_mm: float
     flat: bool
+    flat_toward: Triple | None = None  # out of the flat; None: nobody says
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -331,6 +332,7 @@ class Action:
     celsius: float = 0.0
     toward: str = ""  # turn: direction that ends up on top; place: direction it comes from
     means: str = ""  # hold: "tape", "tie", "stop", "prop"
+    matters: str = ""  # check: "safety" or "alignment", as somebody marked it
     order: tuple[str, ...] = ()  # tighten: an order stated by the paper (fastening ids)
     where: Where | None = None
 
@@ -471,6 +473,8 @@ class Machine:
     instruments: tuple[Instrument, ...] = ()
     characteristics: tuple[Characteristic, ...] = ()
     listed: Mapping[str, int] = field(default_factory=dict)  # list depth: part id -> pieces, no placement
+    listed_mm: Mapping[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
+    """Part id -> pieces and the length of each, of rows of the list that say a length."""
     findings: tuple[Finding, ...] = ()
     digest: str = ""
     tree: Tree | None = field(default=None, repr=False)  # the raw lines with their origins, for `says_so`

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from trysquare.catalogue.designation import written
+from trysquare.fit.soft import PRACTICE, gives_way
 from trysquare.fit.torque import Torque, torque_of
 from trysquare.ground.placement import DIRECTIONS, side
 from trysquare.machine.values import Action, Fastening, Step
 from trysquare.publish.bench_words import bench_words
 from trysquare.publish.known import Known
-from trysquare.sequence.rules_truth import centre_outwards, order_by_joint, rows_of
+from trysquare.sequence.crosswise import fields_of, numbers_of
+from trysquare.sequence.row_orders import centre_outwards, order_by_joint, rows_of
 from trysquare.sequence.state import Event
 
 MOST_NAMES = 6  # more than so many are told by their sorts
@@ -31,12 +33,13 @@ _TURNING = frozenset({"start", "snug", "tighten"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turned:
-    """Screws of one sort that an action turns. `names` are their joints."""
+    """Screws of one sort that an action turns, and their `joints`. `soft`: what in the stack gives way."""
 
     part: str
     pieces: int
     key_mm: float
     torque: Torque | None
+    soft: str
     joints: tuple[str, ...]
 
 
@@ -110,7 +113,7 @@ def action_facts(known: Known, step: Step, event: Event) -> dict[str, Any]:
         "says": " ".join(word for word in (action.says, *bench_words(known.machine, step, event)) if word),
         "how": _how(action),
         "screws": [_screw(known, one, action.verb, step.unit, several=len(turned) > 1) for one in turned],
-        "order": _order(event),
+        "order": _order(known, event),
         "sign": action.verb == "sign-off",
     }
 
@@ -122,7 +125,8 @@ def turned_of(known: Known, event: Event) -> tuple[Turned, ...]:
     for one in event.screws:
         torque = torque_of(known.machine, one)
         part = known.machine.part[one.screw].type.id
-        key = (part, round(torque.newton_metre, 2) if torque else 0.0, torque.limited_by if torque else "")
+        limit = torque.limited_by if torque else gives_way(known.machine, one)
+        key = (part, round(torque.newton_metre, 2) if torque else 0.0, limit)
         rows.setdefault(key, []).append(one)
         torques[key] = torque
     return tuple(
@@ -131,6 +135,7 @@ def turned_of(known: Known, event: Event) -> tuple[Turned, ...]:
             pieces=len(ones),
             key_mm=ones[0].screw_type.key_mm,
             torque=torques[key],
+            soft="" if torques[key] else key[2],
             joints=tuple(dict.fromkeys(one.joint for one in ones)),
         )
         for key, ones in rows.items()
@@ -142,6 +147,13 @@ def torque_words(newton_metre: float) -> str:
     return f"{newton_metre:.2g}" if newton_metre < 10 else f"{newton_metre:.0f}"
 
 
+def soft_words(soft: str, verb: str) -> str:
+    """How far a screw is turned through something that gives way: no torque. Common practice, no source."""
+    if verb == "snug":
+        return f"until the {soft} is just touched, no torque"
+    return f"no torque: to its mark or reading, never tight (the {soft} gives way; {PRACTICE})"
+
+
 def _screw(known: Known, one: Turned, verb: str, unit: str, *, several: bool) -> dict[str, Any]:
     torque = ""
     if one.torque is not None and verb in ("snug", "tighten"):
@@ -149,6 +161,8 @@ def _screw(known: Known, one: Turned, verb: str, unit: str, *, several: bool) ->
         limit = f" ({one.torque.limited_by}{', assumed' if one.torque.is_assumed else ''})"
         torque = f"{torque_words(value)} N·m" if verb == "snug" else f"{torque_words(value)} N·m{limit}"
         torque = f"about {torque}" if verb == "snug" else f"at most {torque}"
+    elif one.soft and verb in ("snug", "tighten"):
+        torque = soft_words(one.soft, verb)
     return {
         "letter": known.letter(one.part),
         "pieces": one.pieces,
@@ -190,12 +204,19 @@ def _how(action: Action) -> str:
     return ", ".join(words)
 
 
-def _order(event: Event) -> str:
-    """In which order a row of screws is turned, where that matters: their numbers in the joint."""
+def _order(known: Known, event: Event) -> str:
+    """In which order screws are turned, where that matters: their numbers in the joint."""
     if event.action.verb != "tighten":
         return ""
     if event.action.order:
-        return _rows(order_by_joint(event.action.order), several=len(event.joints) > 1)
+        stated = _rows(order_by_joint(event.action.order), several=len(event.joints) > 1)
+        faces = _faces(known, event, {name.rpartition(".")[0] for name in event.action.order})
+        return "; ".join(words for words in (stated, faces) if words)
+    return "; ".join(words for words in (_rails(event), _faces(known, event, frozenset())) if words)
+
+
+def _rails(event: Event) -> str:
+    """Rows that go from the middle outwards."""
     rows = [joint for joint in event.joints if joint.from_centre and len(joint.fastenings) > 2]
     if not rows:
         return ""
@@ -209,6 +230,29 @@ def _order(event: Event) -> str:
     alike = len(set(orders.values())) == 1 and len(rows) == len(event.joints)
     several = len(event.joints) > 1 or len(orders) > 1
     return "from the middle outwards: " + _rows(orders, several=several and not alike)
+
+
+def _faces(known: Known, event: Event, stated: Collection[str]) -> str:
+    """Faces that go crosswise, those of one sort together; in two passes where none was snug before."""
+    orders: dict[str, dict[str, tuple[str, ...]]] = {}
+    turned = {one.id for one in event.screws}
+    for joint in event.joints:
+        fields = fields_of(joint) if joint.id not in stated else ()
+        for face in fields:
+            if not turned.issuperset(face.screws):
+                continue
+            snug = all(known.timeline.was_snug(name, event.at) for name in face.screws)
+            words = face.words if snug else f"{face.words}, all snug, then once more to final"
+            called = face.part if len(fields) > 1 else joint.id
+            orders.setdefault(words, {})[called] = numbers_of(face.order)
+    said = []
+    for words, of_joints in orders.items():
+        alike = len(set(of_joints.values())) == 1
+        numbers = _rows(of_joints, several=len(of_joints) > 1 and not alike)
+        only = alike and len(of_joints) < len(event.joints)
+        names = ", ".join(name.rpartition("/")[2] for name in of_joints)
+        said.append(f"{names} {words}: {numbers}" if only else f"{words}: {numbers}")
+    return "; ".join(said)
 
 
 def _rows(orders: Mapping[str, tuple[str, ...]], *, several: bool) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from trysquare.machine.values import Kind
-from trysquare.publish.book_built import Built, as_built
+from trysquare.publish.book_built import Built, as_built, signed_rows
 from trysquare.publish.book_steps import step_facts, unit_of
 from trysquare.publish.book_tables import (
     belts,
@@ -16,7 +16,6 @@ from trysquare.publish.book_tables import (
     needed,
     open_points,
     slots,
-    tightening,
     torques,
     used_cautions,
     wires,
@@ -24,7 +23,10 @@ from trysquare.publish.book_tables import (
 from trysquare.publish.known import Known
 from trysquare.publish.part_picture import PartPicture, facts_of
 from trysquare.publish.sorting_sheet import sorting_facts
+from trysquare.publish.step_tools import tools_of_machine
+from trysquare.publish.tightening_orders import tightening
 from trysquare.publish.typst_page import Pages, set_pages
+from trysquare.record.sign_offs import SignOff
 from trysquare.stock.letters import KeptLetter
 
 
@@ -35,12 +37,14 @@ def book_pdf(
     pictures: Mapping[str, Mapping[str, Any]] | None = None,
     parts: Mapping[str, PartPicture] | None = None,
     built: Mapping[str, Built] | None = None,
+    signed: Iterable[SignOff] = (),
 ) -> Pages:
     """The whole book. `pictures`: by step id, and "" for the finished machine; `parts`: small ones by part
-    id; none: a book of words. `built`: what was read of its characteristics."""
+    id; none: a book of words. `built`: what was read of its characteristics; `signed`: its
+    sign-offs."""
     return set_pages(
         "book",
-        book_facts(known, paper, kept, pictures, parts, built),
+        book_facts(known, paper, kept, pictures, parts, built, signed),
         title=f"{known.machine.name}: build book",
     )
 
@@ -52,6 +56,7 @@ def book_facts(
     pictures: Mapping[str, Mapping[str, Any]] | None = None,
     parts: Mapping[str, PartPicture] | None = None,
     built: Mapping[str, Built] | None = None,
+    signed: Iterable[SignOff] = (),
 ) -> dict[str, Any]:
     """All that the template reads."""
     machine = known.machine
@@ -73,10 +78,7 @@ def book_facts(
         "instruments": _instruments(known),
         "needed": needed(known),
         "has_boxes": bool(known.boxes_of),
-        "tools": [
-            {"name": row.tool.name, "steps": [known.number_of[step] for step in row.steps]}
-            for row in known.whole.tools
-        ],
+        "tools": [{"name": name, "steps": steps} for name, steps in tools_of_machine(known).items()],
         "supplies": [
             {"name": row.name, "steps": [known.number_of[step] for step in row.steps]}
             for row in known.whole.supplies
@@ -88,6 +90,7 @@ def book_facts(
         "tightening": tightening(known),
         "torques": torques(known),
         "built": as_built(known, built or {}),
+        "signed": signed_rows(known, signed),
         "belts": belts(known),
         "wires": wires(known),
         "open": open_points(known),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from trysquare.machine.values import Characteristic
 from trysquare.publish.known import Known
 from trysquare.publish.typst_page import breakable
+from trysquare.record.sign_offs import SignOff
 from trysquare.tuning.values import value_words as digits_that_count
 
 _UNITS = {"mm/100": "mm per 100 mm", "newton": "N", "ohm": "Ω"}
@@ -54,6 +55,20 @@ def _row(one: Characteristic, step: int, built: Built | None) -> dict[str, Any]:
         "with": "" if built is None else breakable(", ".join(built.instruments)),
         "step": step,
     }
+
+
+def signed_rows(known: Known, signed: Iterable[SignOff]) -> list[dict[str, Any]]:
+    """Sign-offs for the sheet: what, by whom ("" where nobody was asked), its day, and the step's number
+    (0: none of this machine)."""
+    return [
+        {
+            "what": breakable(one.says[:1].upper() + one.says[1:]),
+            "who": breakable(one.who),
+            "date": one.said.at[:10],
+            "step": known.number_of.get(one.step or "", 0),
+        }
+        for one in signed
+    ]
 
 
 def value_words(value: float, expanded: float) -> str:

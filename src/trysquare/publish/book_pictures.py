@@ -23,6 +23,8 @@ from trysquare.solid.drawing import ISOMETRIC, View
 
 Run = list[tuple[Step, StepScene]]
 
+_NOTHING: dict[str, Any] = {"nothing": True}  # kept for a step whose picture would say nothing
+
 _work: tuple[Known, list[Run], PictureStore, str, float, float] | None = None
 
 
@@ -107,9 +109,13 @@ def _draw_run(number: int) -> dict[str, Picture]:
         key = _step_key(known, step, scene, stamp, width_mm, height_mm, view)
         picture = _kept(store, key)
         if picture is None:
+            if store.read(key) == _NOTHING:
+                continue
             picture = step_picture(known, step, scene, view, width_mm=width_mm, height_mm=height_mm)
             if picture is not None:
                 _keep(store, key, picture)
+            else:
+                store.keep(key, _NOTHING)
         if picture is not None:
             found[step.id] = picture
             view = picture.view
@@ -125,11 +131,13 @@ def _from_store(
     for step, scene in run:
         if scene.is_empty or not scene.scene.pieces:
             continue
-        picture = _kept(store, _step_key(known, step, scene, stamp, width_mm, height_mm, view))
-        if picture is None:
+        key = _step_key(known, step, scene, stamp, width_mm, height_mm, view)
+        picture = _kept(store, key)
+        if picture is not None:
+            found[step.id] = picture
+            view = picture.view
+        elif store.read(key) != _NOTHING:
             return None
-        found[step.id] = picture
-        view = picture.view
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping
 from itertools import groupby
 from typing import Any
@@ -15,13 +16,15 @@ from trysquare.publish.book_tables import step_wires
 from trysquare.publish.known import Known
 from trysquare.publish.mistakes import grouped_ways
 from trysquare.publish.sorts import size_words
+from trysquare.publish.step_tools import tools_of
 from trysquare.publish.tables import cautions
 from trysquare.publish.typst_page import breakable
-from trysquare.sequence.instruments import guard_band, limits_of, spans_of
+from trysquare.sequence.instruments import expanded_of, guard_band, spans_of
 from trysquare.sequence.state import Tightness
 from trysquare.stock.picks import PickLine, SlotNuts
 
 _KINDS = list(Kind)
+_LOOK = re.compile(r">look (\d+)<")  # as `look_marks` writes it
 MOST_PLACES = 6  # longer lists of places say nothing that the picture does not show
 _SORTS = {
     "squareness": "Squareness", "twist": "Twist", "parallelism": "Parallelism", "offset": "Offset",
@@ -49,14 +52,14 @@ def step_facts(known: Known, step: Step, picture: Mapping[str, Any] | None = Non
         ],
         "picture": dict(picture) if picture is not None else None,
         "parts": [part_fact(known, line, step.unit) for line in in_order(pick.lines)],
-        "tools": [tool.name for tool in pick.tools],
+        "tools": tools_of(known, step),
         "supplies": [supply.name for supply in pick.supplies],
         "actions": _actions(known, step),
         "reads": _reads(known, step),
         "nuts": [_nuts(known, row, step.unit) for row in pick.slot_nuts],
         "wires": step_wires(known, step),
         "leaves": _leaves(known, step),
-        "mistakes": mistakes(known, step),
+        "mistakes": _pictured(mistakes(known, step), picture),
     }
     return {**facts, "layout": layout_of(facts), "long": is_long(facts)}
 
@@ -146,13 +149,9 @@ def _in_words(name: str) -> str:
 
 
 def _judged(machine: Machine, one: Characteristic, owned: list[Instrument]) -> dict[str, Any]:
-    """The instrument, and where its error limits leave no answer.
-
-    Guard band: a value counts as good or bad only where the instrument's whole error limits stand behind it,
-    as they are in the characteristic's own unit.
-    """
+    """The instrument, and where its uncertainty leaves no answer, in the characteristic's own unit."""
     spans = spans_of(machine, one)
-    limits = [limits_of(one, each, spans) for each in owned]
+    limits = [expanded_of(one, each, spans) for each in owned]
     halves = [math.inf if each is None else each for each in limits]
     half, _, instrument = min(
         zip(halves, (each.trusted_half_width_mm for each in owned), owned, strict=True),
@@ -249,6 +248,13 @@ def mistakes(known: Known, step: Step) -> list[dict[str, Any]]:
             "look": first.tells,
         })  # fmt: skip
     return found
+
+
+def _pictured(rows: list[dict[str, Any]], picture: Mapping[str, Any] | None) -> list[dict[str, Any]]:
+    """The mistakes, with `unseen` where the step's picture points at others but has no room, or no sight, for
+    this one: nobody then looks for a "look 1" that is not there."""
+    shown = set(map(int, _LOOK.findall(picture["svg"]))) if picture is not None else set()
+    return [{**row, "unseen": bool(shown) and row["number"] not in shown} for row in rows]
 
 
 def _instead(machine: Machine, part: str) -> str:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from itertools import groupby
 from typing import Any
 
 from trysquare.catalogue.designation import written
+from trysquare.fit.soft import PRACTICE, gives_way
 from trysquare.fit.torque import torque_of
 from trysquare.ground.findings import Weight
-from trysquare.machine.values import Fastening, Joint, Kind, Machine, PaperKind, Step
-from trysquare.publish.action_words import natural, short, torque_words
+from trysquare.machine.values import Joint, Kind, Machine, PaperKind, Step
+from trysquare.publish.action_words import natural, torque_words
 from trysquare.publish.drawing import EDGE, SOLID, THIN, WHITE, Circle, Drawing, Shape, Word, box, line
 from trysquare.publish.first_power import first_power as checks
 from trysquare.publish.first_power import has
@@ -18,8 +19,9 @@ from trysquare.publish.known import Known
 from trysquare.publish.sorts import KIND_WORDS, size_words
 from trysquare.publish.tables import cautions, table
 from trysquare.publish.typst_page import breakable
-from trysquare.sequence.rules_truth import centre_outwards, rows_of
 from trysquare.sequence.slot_ledger import SlotRow
+from trysquare.tuning.maintenance import tasks_of
+from trysquare.tuning.maintenance_report import due_after
 from trysquare.tuning.wiring import ROLES
 
 KIND_HEADINGS = {
@@ -27,9 +29,7 @@ KIND_HEADINGS = {
     Kind.FASTENER: "Fasteners", Kind.GUIDE: "Rails and carriages", Kind.DRIVE: "Belts, pulleys, lead screws",
     Kind.WIRE: "Wires", Kind.CONSUMABLE: "Used up", Kind.JIG: "Jigs",
 }  # fmt: skip
-ROW_MM = 120.0  # width of a drawn row of screws
 SLOT_MM = 86.0  # width of a drawn slot
-NEAREST_MM = 4.2  # numbers nearer than this would touch
 
 
 def needed(known: Known) -> list[dict[str, Any]]:
@@ -144,63 +144,6 @@ def sorted_box(x: float, other_x: float, top: float, bottom: float) -> tuple[flo
     return min(x, other_x), top, max(x, other_x), bottom
 
 
-def tightening(known: Known) -> list[dict[str, Any]]:
-    """Joints whose screws have an order: a drawn row with the turn of each screw, alike ones together."""
-    rows: dict[tuple[Any, ...], dict[str, Joint]] = {}
-    for joint in known.machine.joints:
-        of_joint = rows_of(joint.fastenings) if joint.from_centre else {}
-        for part, names in of_joint.items():
-            row = [one for one in joint.fastenings if one.id in names]
-            if len(row) > 2:
-                order = tuple(name.rpartition(".")[2] for name in centre_outwards(row))
-                numbers = tuple(name.rpartition(".")[2] for name in names)
-                called = f"{joint.id}, {short(part, joint.unit)}" if len(of_joint) > 1 else joint.id
-                rows.setdefault((numbers, order, _along(row)), {})[called] = joint
-    found = []
-    for (numbers, order, at), joints in rows.items():
-        last = {known.number_of.get(known.timeline.step_id(_final(known, one)), 0) for one in joints.values()}
-        found.append({
-            "joints": list(joints),
-            "order": ", ".join(order),
-            "steps": sorted(last - {0}),
-            "drawing": _row_drawing(numbers, order, at).facts(),
-        })  # fmt: skip
-    return found
-
-
-def _along(row: Sequence[Fastening]) -> tuple[float, ...]:
-    """Where the screws lie along their row, from the first, in mm."""
-    first, last = row[0].head_mm, row[-1].head_mm
-    way = [b - a for a, b in zip(first, last, strict=True)]
-    length = sum(part * part for part in way) ** 0.5 or 1.0
-    return tuple(
-        round(sum((x - a) * w for x, a, w in zip(one.head_mm, first, way, strict=True)) / length, 2)
-        for one in row
-    )
-
-
-def _final(known: Known, joint: Joint) -> int | None:
-    turns = [at for one in joint.fastenings for at, _ in known.timeline.turned.get(one.id, ())]
-    return max(turns, default=None)
-
-
-def _row_drawing(numbers: tuple[str, ...], order: tuple[str, ...], at: tuple[float, ...]) -> Drawing:
-    """A rail from above, and at each screw its turn: 1 first. `numbers`: the screws' own, along the row."""
-    turn = {name: number for number, name in enumerate(order, start=1)}
-    length = max(at) or 1.0
-    scale = (ROW_MM - 10.0) / length
-    shapes: list[Shape] = [box(EDGE, 0.15, 0.15, ROW_MM - 0.15, 5.6)]
-    for index, (number, place) in enumerate(zip(numbers, at, strict=True)):
-        x = 5.0 + place * scale
-        first = turn[number] == 1
-        shapes.append(Circle(pen=SOLID if first else WHITE, centre=(x, 2.9), radius=1.1 if first else 0.9))
-        far = index == 0 or (place - at[index - 1]) * scale >= NEAREST_MM
-        shapes.append(line(THIN, (x, 5.6), (x, 6.4 if far else 8.8)))
-        shapes.append(Word(text=str(turn[number]), at=(x, 7.8 if far else 10.2), size_pt=7.5, bold=first))
-    says = f"Row of {len(at)} screws, tightened in this order, counted from one end: {', '.join(order)}."
-    return Drawing(width_mm=ROW_MM, height_mm=11.6, shapes=tuple(shapes), says=says)
-
-
 def torques(known: Known) -> list[dict[str, Any]]:
     """The largest torque of every sort of screw in every sort of joint, by thread."""
     rows: dict[tuple[Any, ...], dict[str, Any]] = {}
@@ -208,15 +151,16 @@ def torques(known: Known) -> list[dict[str, Any]]:
         for one in joint.fastenings:
             torque = torque_of(known.machine, one)
             part = known.machine.part[one.screw].type.id
-            final = torque_words(torque.newton_metre) if torque else "not known"
-            limit = torque.limited_by if torque else ""
+            soft = gives_way(known.machine, one)
+            final = torque_words(torque.newton_metre) if torque else "none" if soft else "not known"
+            limit = torque.limited_by if torque else f"{soft} gives way: to its mark" if soft else ""
             stated = torque_words(joint.torque_newton_metre) if joint.torque_newton_metre > 0 else ""
             key = (one.screw_type.thread.diameter_mm, part, final, limit, stated)
             row = rows.setdefault(key, {
                 "letter": known.letter(part), "screw": part, "pieces": 0, "final": final,
                 "snug": torque_words(torque.snug_newton_metre) if torque else "",
                 "limit": limit, "assumed": bool(torque and torque.is_assumed), "stated": stated,
-                "source": torque.source if torque else "", "joints": {},
+                "source": torque.source if torque else PRACTICE if soft else "", "joints": {},
                 "key": written(one.screw_type.key_mm),
             })  # fmt: skip
             row["pieces"] += 1
@@ -336,11 +280,22 @@ def first_power(machine: Machine) -> list[dict[str, Any]]:
     ]
 
 
-def care(machine: Machine) -> list[Mapping[str, str]]:
-    """The maintenance plan, for what the machine has."""
+def care(machine: Machine) -> list[dict[str, str]]:
+    """The maintenance plan, for what the machine has: what `trysquare tune maintenance` counts, by the same
+    intervals, then what only a calendar or an occasion calls for."""
     there = has(machine)
     names = ("first", "then", "what", "look", "source")
-    return [{name: row[name] for name in names} for row in table("care") if row["when"] in there]
+    counted = [
+        {
+            "first": f"after {due_after(task.first, task.first_if_hot if 'heat' in there else '')}",
+            "then": f"every {due_after(task.then)}",
+            "what": " ".join((f"{task.title}.", *task.does)),
+            "look": task.tells,
+            "source": task.then.basis,
+        }
+        for task in tasks_of(machine)[0]
+    ]
+    return counted + [{name: row[name] for name in names} for row in table("care") if row["when"] in there]
 
 
 def index(known: Known) -> list[dict[str, Any]]:

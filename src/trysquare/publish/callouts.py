@@ -20,7 +20,9 @@ CLEAR_MM = 0.7  # between a label and any line or other label
 TRIES = 12
 AT_ONCE = 128  # candidates that are tried together
 NEAREST_MM = 2.0  # a leader shorter than this is no leader
-OVER_NEW = 0.35  # what a millimetre of leader over what is new costs more than over empty paper
+OVER_NEW = 1.0  # what a millimetre of leader over what is new costs more than over empty paper
+NEAR_MM = 1.0  # a leader so near to where another one points reads as if it pointed there, too
+NEAR_COSTS_MM = 10.0  # as much as a leader longer by this
 
 Flags = NDArray[np.bool_]
 Numbers = NDArray[np.int64]
@@ -232,6 +234,8 @@ def _nearest(
             high = low + np.array([other.width_mm, other.height_mm])
             ok &= ~_cross(some, anchor, one, two) & ~_through(some, to, low - 0.3, high + 0.3)
             ok &= ~_through_boxes(one, two, corners[rows] - 0.3, corners[rows] + size + 0.3)
+            cost = cost + NEAR_COSTS_MM * (_apart(two, some, anchor) < NEAR_MM)
+        ok &= cost < most
         if ok.any():
             cheapest = min(zip(cost[ok].tolist(), rows[ok].tolist(), strict=True))
             best = cheapest if best is None else min(best, cheapest)
@@ -245,6 +249,13 @@ def _edge(corners: Array, size: Array, anchor: Array) -> Array:
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.min(np.where(way != 0, (size / 2) / np.abs(way), np.inf), axis=1)
     return np.asarray(middle + way * np.minimum(share, 1.0)[:, None])
+
+
+def _apart(point: Array, begin: Array, end: Array) -> Array:
+    """Array (n,): how far a point lies from segments from each begin (n, 2) to one end."""
+    way = end - begin
+    share = ((point - begin) * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-12)
+    return np.asarray(np.linalg.norm(begin + np.clip(share, 0.0, 1.0)[:, None] * way - point, axis=1))
 
 
 def _cross(begin: Array, end: Array, one: Array, other: Array) -> Flags:

@@ -12,6 +12,7 @@ from trysquare.publish.known import Known
 from trysquare.publish.part_picture import PartPicture, part_style
 from trysquare.publish.picture_svg import CHAR_MM, READ_OUT, escaped, pill, pill_width, rect, words
 from trysquare.publish.sorts import size_words
+from trysquare.publish.step_tools import tools_of
 from trysquare.publish.typst_page import BREAK, Pages, breakable, plain, set_pages
 
 WIDE, TALL = "wide", "tall"
@@ -53,7 +54,7 @@ def _card(known: Known, step: Step, shape: str, pictures: Mapping[str, PartPictu
     """The card with everything `larger` times as large."""
     pick = known.picks[step.id]
     parts = [part_fact(known, line, step.unit) for line in in_order(pick.lines)]
-    tools = [*(tool.name for tool in pick.tools), *(supply.name for supply in pick.supplies)]
+    tools = [*tools_of(known, step), *(supply.name for supply in pick.supplies)]
     wide, tall = (side / larger for side in SHAPES_PX[shape])
     inner = (wide - 2 * EDGE_PX - 2 * PAD_PX) if shape == TALL else COLUMN_PX
     number = str(known.number_of[step.id])

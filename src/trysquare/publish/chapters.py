@@ -22,6 +22,7 @@ from trysquare.machine.values import Action, Machine
 from trysquare.publish.durations import StepDuration
 
 LEAST_MARK_SECONDS = 1.0  # plain lines show whole seconds: two marks must not read the same
+FILLED_SECONDS = LEAST_MARK_SECONDS + 0.002  # the same, before it is rounded to thousandths
 LONGEST_FILM_SECONDS = 1000 * 3600.0
 LINE_CHARS, LINES = 42, 2  # of a subtitle; common practice, no source
 CHARS_PER_SECOND, LEAST_SHOWN_SECONDS, MOST_SHOWN_SECONDS = 15.0, 1.5, 7.0  # the same
@@ -84,7 +85,9 @@ def marks_at(
 ) -> tuple[Mark, ...]:
     """Marks from (step, seconds): where in the film each step begins, as a build log knows it.
 
-    All else is as in `clocked_marks`; `file` is named where something is wrong. Without any, as planned.
+    A step without a mark keeps its place in the order and its planned length: it follows the step before it,
+    squeezed with its neighbours when the next mark comes too early for them. All else is as in
+    `clocked_marks`; `file` is named where something is wrong. Without any, as planned.
     """
     rows = [_Row(step=step, seconds=seconds, where=Where(file=file, key=step)) for step, seconds in begins]
     if not rows:
@@ -107,7 +110,44 @@ def marks_at(
             )
         )
     whole = [replace(row, seconds=round(row.seconds, 3)) for row in rows if row.step in seen]
-    return _marks_of([] if problems else whole, planned, opening, ends_seconds, problems)
+    filled = [] if problems else _filled(whole, planned, ends_seconds)
+    return _marks_of(filled, planned, opening, ends_seconds, problems)
+
+
+def _filled(rows: Sequence[_Row], planned: Sequence[StepDuration], ends_seconds: float | None) -> list[_Row]:
+    """With the steps that have no mark: each after the step before it, as long as planned.
+
+    Those before the first marked step of the order go before its mark, where the film has room for them.
+    Where there is less room than a second for each, they are left out.
+    """
+    marked = {row.step: row for row in rows}
+    runs: dict[str, list[StepDuration]] = {"": []}  # what follows each marked step; "" the film's beginning
+    last = ""
+    for step in planned:
+        last = step.step if step.step in marked else last
+        runs.setdefault(last, []).append(step)
+    in_film = sorted(rows, key=lambda row: row.seconds)
+    begins = {"": 0.0, **{row.step: row.seconds for row in in_film}}
+    until = {row.step: late.seconds for row, late in itertools.pairwise(in_film)}
+    until[""] = in_film[0].seconds
+    if ends_seconds is not None and ends_seconds > in_film[-1].seconds:
+        until[in_film[-1].step] = ends_seconds
+    found = list(rows)
+    for name, run in runs.items():
+        lengths = [max(step.film_seconds, FILLED_SECONDS) for step in run]
+        room = until.get(name, math.inf) - begins[name]
+        squeeze = min(1.0, room / (sum(lengths) or 1.0))
+        at = begins[name] if name or squeeze < 1.0 else until[""] - sum(lengths)
+        if run and min(lengths) * squeeze < FILLED_SECONDS:
+            squeeze, lengths = 1.0, [room / len(run)] * len(run)  # short and long ones alike
+        if not run or lengths[0] < FILLED_SECONDS:
+            continue
+        for step, length in zip(run, lengths, strict=True):
+            if step.step not in marked:
+                where = Where(file="as planned", key=step.step)
+                found.append(_Row(step=step.step, seconds=round(at, 3), where=where))
+            at += length * squeeze
+    return found
 
 
 def _marks_of(

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from trysquare.catalogue.values import LeadScrew, RailSize
+from trysquare.fit.pin_maps import unproved
 from trysquare.machine.values import CableRun, Machine
 from trysquare.publish.tables import table
 from trysquare.tuning.earth import earth_points
@@ -49,19 +49,11 @@ def has(machine: Machine) -> frozenset[str]:
         found.add("heat")
     if "motor" in roles or machine.axes:
         found.add("motion")
-    standards = [part.type.standard for part in machine.placed]
-    if any(isinstance(one, RailSize) for one in standards):
-        found.add("rails")
-    if any(isinstance(one, LeadScrew) for one in standards):
-        found.add("lead screws")
-    if any(joint.belt is not None for joint in machine.joints):
-        found.add("belts")
     if any("fan" in part.type.name.casefold().split() or "blower" in part.type.name.casefold()
            for part in machine.placed if not part.joint):  # fmt: skip
         found.add("fans")
     if machine.joints:
-        warm = "hot" if "heat" in found else "cold"
-        found |= {f"{warm} screws", f"{warm} frame"}
+        found.add(f"{'hot' if 'heat' in found else 'cold'} frame")
     return frozenset(found)
 
 
@@ -143,6 +135,9 @@ _OWN: Mapping[str, Callable[[Machine, list[CableRun]], str]] = {
     "earth": _earth,
     "resistance": _resistances,
     "shorts": _fuses(mains=False),
+    "polarity": lambda machine, _: _named(
+        "Not proved by a map", (run.label or run.joint for run in unproved(machine))
+    ),
     "board": _ends_at("Sensors", "sensor", "thermistor"),
     "fans": _of_role("Fans", "fan"),
     "stop": _ends_at("Its wire", "stop"),

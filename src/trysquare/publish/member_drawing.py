@@ -1,7 +1,7 @@
 """A member, a rail or a plate drawn small, so that its ends and faces can be told on the bench.
 
 A member's faces lie one under the other as they come when it is rolled away from you: +z, -y, -z, +y, each
-seen from outside with end a on the left. Only the faces from the first to the last with a hole are drawn.
+seen from outside with end a on the left. Only those from the first to the last with a stated hole are drawn.
 """
 
 from __future__ import annotations
@@ -119,7 +119,7 @@ def member_drawing(part_type: PartType, width_mm: float, strip_mm: float, *, mos
     profile = part_type.profile
     assert profile is not None
     opened = openings(part_type)
-    faces = _faces_to_draw(opened)
+    faces = _faces_to_draw(stated_faces(part_type))
     named = len(faces) > 1
     heights = [strip_mm * cells_across(profile, face) for face in faces]
     figures = 0.0 if not opened else LINE_MM * min(2, len(faces))
@@ -210,15 +210,19 @@ def plate_drawing(part_type: PartType, width_mm: float, height_mm: float) -> Dra
 # --- what is on a face
 
 
-def _faces_to_draw(opened: tuple[Opening, ...]) -> list[str]:
-    """The shortest row of neighbouring faces that has every hole; one of two when all go right through."""
+def stated_faces(part_type: PartType) -> frozenset[str]:
+    """The faces on which a member's holes are stated, and from which they are drilled: labels, pictures and
+    drilling drawings all name a hole right through by this one of its two faces."""
+    return frozenset(
+        face for hole in part_type.holes for face, way, _ in FACES if _dot(hole.direction, way) > 0.99
+    )
+
+
+def _faces_to_draw(have: frozenset[str]) -> list[str]:
+    """The shortest row of neighbouring faces that has every stated one."""
     order = [face for face, _, _ in FACES]
-    have = {one.face for one in opened}
     if not have:
         return ["+z"]
-    if all(one.through for one in opened):
-        twin = {"-z": "+z", "+y": "-y"}
-        have = {twin.get(face, face) for face in have}
     rows = [
         [order[(first + step) % 4] for step in range(length)] for length in range(1, 5) for first in range(4)
     ]

@@ -37,7 +37,7 @@ def need_rows(lines: Iterable[Mapping[str, Any]]) -> list[tuple[Cell, ...]]:
             _text(line["kind"]),
             line["pieces"],
             "; ".join(f"{cut:g}" for cut in line["cuts_mm"]),
-            line["length_mm"],
+            line["length_mm"] or _listed_mm(line),
             _text("; ".join(f"{unit or 'list'} {n}" for unit, n in line["pieces_by_unit"].items())),
             line["pieces_listed"],
             _text("; ".join(line["papers"])),
@@ -46,6 +46,12 @@ def need_rows(lines: Iterable[Mapping[str, Any]]) -> list[tuple[Cell, ...]]:
         )
         for line in lines
     ]
+
+
+def _listed_mm(line: Mapping[str, Any]) -> float | None:
+    """How long all pieces are together, as a parts list says it; None where it does not."""
+    rows = line.get("listed_mm") or ()
+    return sum(row["pieces"] * row["length_mm"] for row in rows) or None
 
 
 def csv_bytes(rows: Sequence[Sequence[Cell]]) -> bytes:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from trysquare.catalogue.designation import written
-from trysquare.catalogue.values import Insert, Nut, RailSize, Screw, SlotNut, Washer
+from trysquare.catalogue.lookup import UnknownDesignation, lookup
+from trysquare.catalogue.values import BeltSize, Insert, Nut, RailSize, Screw, SlotNut, Washer
 from trysquare.machine.values import Kind, Machine, PartType
 from trysquare.publish.drawing import Drawing
 from trysquare.publish.fastener_drawing import fastener_drawing, fastener_words
@@ -119,9 +121,13 @@ def size_words(one: Labelled, folder: str) -> str:
     if isinstance(standard, RailSize):
         ends = f" · first hole {rail_ends_words(standard)}" if standard.ends_differ else ""
         return f"{written(standard.length_mm)} mm · {standard.hole_count} holes{ends}"
+    belt = belt_words(part_type)
+    if belt:
+        return belt
     if part_type.outline_mm:
         across, up = (max(side) - min(side) for side in zip(*part_type.outline_mm, strict=True))
-        return f"{written(across)} × {written(up)} × {written(part_type.thickness_mm)} mm"
+        outer = [written(round(side, 1)) for side in (across, up, part_type.thickness_mm)]
+        return f"{' × '.join(outer)} mm"
     words = [KIND_WORDS.get(one.kind, "")]
     if part_type.hand:
         words.append(f"{part_type.hand} hand")
@@ -129,6 +135,22 @@ def size_words(one: Labelled, folder: str) -> str:
     if sides:
         words.append(" × ".join(map(str, sides)) + " mm")
     return ", ".join(word for word in words if word)
+
+
+def belt_words(part_type: PartType) -> str:
+    """Length round, width and pitch of a closed belt, by which it is bought; "" for anything else. The box
+    round it as it lies in the machine tells nobody anything."""
+    said = re.fullmatch(r"(.+), closed, (\d+) teeth", part_type.name)
+    if part_type.kind is not Kind.DRIVE or said is None:
+        return ""
+    try:
+        belt = lookup(said[1])
+    except UnknownDesignation:
+        return ""
+    if not isinstance(belt, BeltSize):
+        return ""
+    long = written(round(int(said[2]) * belt.pitch_mm, 1))
+    return f"{long} mm round, {written(belt.width_mm)} mm wide, pitch {written(belt.pitch_mm)} mm"
 
 
 def end_words(one: Labelled) -> str:

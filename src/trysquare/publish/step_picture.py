@@ -35,7 +35,7 @@ from trysquare.publish.picture_window import Window, drawn, fitted_window, lines
 from trysquare.publish.specks import without_specks
 from trysquare.publish.step_marks import empty_holes, keys, leads, shown_turns, sizes, threads
 from trysquare.publish.step_shown import StepScene
-from trysquare.publish.step_view import step_view
+from trysquare.publish.step_view import says_nothing, step_view
 from trysquare.publish.typst_page import plain
 from trysquare.solid.drawing import ISOMETRIC, Scene, View, boxes_on_paper, draw, seen
 from trysquare.solid.drawing.looks import OUTLINE
@@ -83,11 +83,13 @@ def step_picture(
     height_mm: float = HEIGHT_MM,
     size: str = "",
 ) -> Picture | None:
-    """The picture of one step; None when nothing of it has a solid or a path. `size`: attributes of the SVG's
-    width and height, else it has its true size."""
+    """The picture of one step; None when nothing of it has a solid or a path, and when it would only point at
+    parts that lie hidden. `size`: attributes of the SVG's width and height, else it has its true size."""
     if scene.is_empty or not scene.scene.pieces:
         return None
     view = step_view(known, scene, previous)
+    if says_nothing(scene, view):
+        return None
     return _Composing(known, step, scene, view, width_mm, height_mm).picture(size)
 
 

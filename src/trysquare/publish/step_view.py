@@ -34,6 +34,14 @@ def step_view(known: Known, scene: StepScene, previous: View | None) -> View:
     return replace(previous or ISOMETRIC, scale=1.0)
 
 
+def says_nothing(scene: StepScene, view: View) -> bool:
+    """Whether a picture shows no work, only parts that are named, and hardly anything of them is seen."""
+    if scene.away or scene.turns or scene.threads or scene.settings or scene.reads or scene.moving:
+        return False
+    shares = list(Choice(scene.scene, list(scene.new)).shares(view).values())
+    return float(np.mean(shares)) < ENOUGH
+
+
 def looked_for(known: Known, scene: StepScene) -> list[str]:
     """What the view is chosen for: of each sort that comes a few pieces, of a unit its large parts."""
     moving = set(scene.moving)
@@ -79,5 +87,6 @@ def view_of_step(known: Known, scenes: StepScenes, step_id: str) -> tuple[StepSc
             return scene, view
         following = next((other.unit for other in known.machine.steps if other.id == step_id), None)
         if step.unit == following and not scene.is_empty and scene.scene.pieces:
-            view = step_view(known, scene, view)
+            seen_from = step_view(known, scene, view)
+            view = view if says_nothing(scene, seen_from) else seen_from
     raise KeyError(step_id)

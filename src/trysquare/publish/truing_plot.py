@@ -63,7 +63,8 @@ def truing_plot(found: TruingReport) -> str:
 def truing_picture(found: TruingReport, *, bare: bool = False, most: float = 1000.0) -> TruingPicture:
     """The picture. `bare`: without what stands under it, its names larger: for a page that says it itself.
     `most`: the error is enlarged no further, so that two pictures can be held side by side."""
-    ends = _ends(found)
+    # Read only as it is, nothing is known of where the members lie: all their ellipses would tell nothing.
+    ends = _ends(found) if found.shape.model.observations or not found.readings else []
     if not ends:
         words = [_words("Nothing to draw yet.", WIDTH_MM / 2, HEIGHT_MM / 2, 4)]
         return TruingPicture(svg=_document(found, words, 1.0, HEIGHT_MM), factor=0.0)
@@ -187,13 +188,17 @@ def _round_factor(factor: float) -> float:
 
 
 def _bad_bodies(found: TruingReport) -> set[int]:
-    bad = {one.characteristic.id for one in found.characteristics if one.verdict == "bad"}
+    """Whose lines are heavy: those of a bad component; of a characteristic read as it is, all its parts."""
     results = {
-        (one.characteristic.id, each.says): each for one in found.characteristics for each in one.components
+        (one.characteristic.id, each.says): each.judged.verdict
+        for one in found.characteristics
+        for each in one.components
     }
+    whole = {one.characteristic.id: one.verdict for one in found.characteristics}
     bodies: set[int] = set()
     for row in found.shape.components.rows:
-        if row.characteristic in bad and results[(row.characteristic, row.says)].judged.verdict == "bad":
+        name = row.characteristic
+        if results.get((name, row.says), whole.get(name)) == "bad":
             bodies |= set(row.bodies)
     return bodies
 

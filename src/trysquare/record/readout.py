@@ -154,6 +154,7 @@ def open_point(entries: Sequence[Logged]) -> OpenPoint | None:
         item=_text(event, "item"),
         reason=_text(event, "reason"),
         sort=_text(event, "sort"),
+        who=_text(event, "who"),
     )
 
 
@@ -211,6 +212,7 @@ def deviation_of(entry: Logged) -> Deviation:
         by=_text(event, "by"),
         count=_whole(event, "count", 1),
         why=_text(event, "why"),
+        who=_text(event, "who"),
     )
 
 

@@ -93,7 +93,8 @@ LENGTH_UNITS_MM: Mapping[str, float] = {
 
 
 class Deviation(msgspec.Struct, frozen=True, kw_only=True, gc=False):
-    """It was done differently. `count`: pieces, 1 when nobody said."""
+    """It was done differently. `count`: pieces, 1 when nobody said; `who`: the name of who said so, ""
+    where only the device is known."""
 
     said: Said
     step: str | None
@@ -102,17 +103,20 @@ class Deviation(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     by: str
     count: int
     why: str
+    who: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenPoint:
-    """An item that was left open, with the reason. `sort`: "safety", "alignment" …, as it was said."""
+    """An item that was left open, with the reason. `sort`: "safety", "alignment" …, as it was said; `who`:
+    as of a deviation."""
 
     said: Said
     step: str | None
     item: str
     reason: str
     sort: str
+    who: str = ""
 
 
 class KeptFile(msgspec.Struct, frozen=True, kw_only=True, gc=False):

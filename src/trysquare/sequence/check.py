@@ -10,7 +10,7 @@ from trysquare.sequence.rules_care import care
 from trysquare.sequence.rules_hold import holding, left_apart
 from trysquare.sequence.rules_key_lines import key_lines
 from trysquare.sequence.rules_listing import end_of_order, listing
-from trysquare.sequence.rules_reading import too_coarse
+from trysquare.sequence.rules_reading import wrong_instruments
 from trysquare.sequence.rules_truth import alignment, left_snug, reread_findings
 from trysquare.sequence.rules_way_in import way_in
 from trysquare.sequence.state import apply
@@ -35,7 +35,7 @@ def check_order(machine: Machine, reach: Reach | None = None) -> tuple[Finding, 
         found += key_lines(walk, event)
         found += holding(walk, event)
     found += reread_findings(walk)
-    found += too_coarse(walk)
+    found += wrong_instruments(walk)
     found += left_snug(walk)
     found += left_apart(walk)
     found += end_of_order(walk)

@@ -18,6 +18,9 @@ from trysquare.catalogue.values import RailSize
 from trysquare.ground.placement import Array
 from trysquare.machine.values import Characteristic, Instrument, Machine, PlacedPart
 
+# So far beyond its limit, in times of it, a value is rather a slip of the pen. Common practice, no source.
+_FAR_BEYOND, _WIDE_MM = 20.0, 3.0
+_ENDLESS_MM = 1e6  # longer than any machine here
 _ENOUGH_FOR_DIAGONALS = 3  # members; two meet in one corner only, where nothing but a square helps
 
 
@@ -60,9 +63,55 @@ def limits_of(one: Characteristic, owned: Instrument, spans: Spans) -> float | N
     limits = [
         reads(kind, trusted, spans)
         for reading, reads in _READS.get(one.sort, {}).items()
-        if reading in kind.reads
+        if reading in kind.reads and _reach_for(one, reading, spans) <= (trusted.reach_mm or math.inf)
     ]
     return min((limit for limit in limits if limit is not None), default=None)
+
+
+def expanded(half: float, scatter: float) -> float:
+    """U of one reading, from its error limits ± `half` and the standard deviation of repeats, in one unit.
+
+    Equation: U = 2 √(a²/3 + s²). Source: JCGM 100:2008, 4.3.7 (a/√3) and 6.3.3 (k = 2).
+    """
+    return 2.0 * math.hypot(half / math.sqrt(3.0), scatter)
+
+
+def expanded_told(half: float, scatter: float) -> float:
+    """The same in the two digits that an uncertainty is told with. Source: JCGM 100:2008, 7.2.6."""
+    return float(f"{expanded(half, scatter):.2g}")
+
+
+def expanded_of(one: Characteristic, owned: Instrument, spans: Spans) -> float | None:
+    """U of a characteristic read once with an instrument, in its unit, as truing reckons it; None as
+    `limits_of`."""
+    half, kind = limits_of(one, owned, spans), kind_of(owned.sort, owned.reach_mm)
+    return expanded(half, kind.scatter_mm) if half is not None and kind is not None else None
+
+
+def is_far_beyond(value: float, limit: float) -> bool:
+    """Whether a length in mm, or per 100 mm, is farther beyond its limit than any frame is."""
+    return abs(value) > max(_WIDE_MM, _FAR_BEYOND * limit)
+
+
+def reach_missing_mm(one: Characteristic, owned: Instrument, spans: Spans) -> float | None:
+    """How far an instrument would have to reach to read a characteristic that it cannot; None when it reads
+    it, and when it is no instrument for it, however long."""
+    kind = kind_of(owned.sort, owned.reach_mm)
+    if kind is None or kind.reach_mm <= 0 or limits_of(one, owned, spans) is not None:
+        return None
+    if limits_of(one, replace(owned, reach_mm=_ENDLESS_MM), spans) is None:
+        return None
+    return min(_reach_for(one, reading, spans) for reading in _READS[one.sort] if reading in kind.reads)
+
+
+def _reach_for(one: Characteristic, reading: str, spans: Spans) -> float:
+    """How far an instrument must reach for a reading: over the frame, across to the other part, along to the
+    end; what reads a height, up to the limit."""
+    if reading == "diagonal":
+        return math.hypot(*spans.sides_mm[:2])
+    if reading == "offset" and one.sort in ("parallelism", "offset"):
+        return spans.between_mm if one.sort == "parallelism" else spans.along_mm
+    return one.limit if reading in ("height", "rock", "sweep") and one.unit == "mm" else 0.0
 
 
 def _as_trusted(kind: InstrumentKind, owned: Instrument) -> Instrument:
@@ -79,9 +128,9 @@ class GuardBand:
 
 
 def guard_band(limit: float, half: float) -> GuardBand:
-    """Where error limits ± `half` leave no answer about `limit`, both in one unit.
+    """Where an uncertainty ± `half` (U) leaves no answer about `limit`, both in one unit.
 
-    A value counts as good or bad only where the instrument's whole error limits stand behind it.
+    Source: ISO 14253-1, the classic rule: a guard band of U on either side of the limit.
     """
     good = None if half >= limit else round(limit - half, 4)
     return GuardBand(good_to=good, bad_above=round(limit + half, 4))
@@ -96,9 +145,9 @@ def best_of_kinds(machine: Machine, one: Characteristic) -> InstrumentKind | Non
         usual = Instrument(
             id=kind.sort, sort=kind.sort, half_width_mm=kind.half_width_mm, reach_mm=kind.reach_mm, source=""
         )
-        limits = limits_of(one, usual, spans)
-        if limits is not None and guard_band(one.limit, limits).good_to is not None:
-            found.append((limits, number, kind))
+        half = expanded_of(one, usual, spans)
+        if half is not None and guard_band(one.limit, half).good_to is not None:
+            found.append((half, number, kind))
     return min(found)[2] if found else None
 
 
@@ -158,25 +207,20 @@ def _diagonals(kind: InstrumentKind, owned: Instrument, spans: Spans) -> float |
     Source: Euclid, Elements, II.12 and II.13, applied to the two diagonals.
     """
     wide, high, _ = spans.sides_mm
-    diagonal = math.hypot(wide, high)
-    if spans.parts < _ENOUGH_FOR_DIAGONALS or high <= 0 or not 0 < diagonal <= owned.reach_mm:
+    if spans.parts < _ENOUGH_FOR_DIAGONALS or high <= 0:
         return None
+    diagonal = math.hypot(wide, high)
     return 100.0 * _of_two(kind, owned) * diagonal / (2 * wide * high)
 
 
 def _spanning(kind: InstrumentKind, owned: Instrument, spans: Spans) -> float | None:
-    """Of a distance across, read twice: it must span it."""
-    return _of_two(kind, owned) if 0 < spans.between_mm <= owned.reach_mm else None
+    """Of a distance across, read twice."""
+    return _of_two(kind, owned) if spans.between_mm > 0 else None
 
 
 def _of_two(kind: InstrumentKind, owned: Instrument) -> float:
     """The error limits of a difference of two readings with one instrument."""
     return owned.half_width_mm * (1.0 if kind.as_difference else math.sqrt(2))
-
-
-def _to_the_end(kind: InstrumentKind, owned: Instrument, spans: Spans) -> float | None:
-    """A distance along the part; a comparator, without a zero, tells none."""
-    return None if kind.free_zero or spans.along_mm > owned.reach_mm else owned.half_width_mm
 
 
 def _on_a_carriage(_: InstrumentKind, owned: Instrument, spans: Spans) -> float | None:
@@ -190,6 +234,7 @@ def _not_on_a_rail(_: InstrumentKind, owned: Instrument, spans: Spans) -> float 
 
 
 def _with_a_zero(kind: InstrumentKind, owned: Instrument, _: Spans) -> float | None:
+    """A distance or a height; a comparator, without a zero, tells none."""
     return None if kind.free_zero else owned.half_width_mm
 
 
@@ -210,7 +255,7 @@ _READS: Mapping[str, Mapping[str, Reads]] = {
     "squareness": {"gap": _square, "diagonal": _diagonals},
     "twist": {"height": _as_it_is, "rock": _as_it_is},
     "parallelism": {"offset": _spanning, "sweep": _on_a_carriage},
-    "offset": {"offset": _to_the_end},
+    "offset": {"offset": _with_a_zero},
     "flatness": {"sweep": _as_it_is, "height": _not_on_a_rail, "rock": _not_on_a_rail},
     "flush": {"height": _as_it_is},
     "height-difference": {"height": _as_it_is, "offset": _with_a_zero},

@@ -20,6 +20,8 @@ TIPS_MM = 1.0  # the centre of mass must lie this far inside the feet
 def holding(walk: Walk, event: Event) -> list[Finding]:
     """Findings at the end of a step, on the state after its last event; of turning, at once."""
     found: list[Finding] = []
+    if event.action.verb == "release":
+        walk.let_go |= dict.fromkeys(event.action.parts, event.step_id)
     turning = event.action.verb == "turn"
     if event.last_of_step or turning:
         found += _carriages(walk, event, turning)
@@ -49,18 +51,27 @@ def _carriages(walk: Walk, event: Event, turning: bool) -> list[Finding]:
             continue
         walk.said_carriage.add(block_id)
         while_turning = " when the work is turned" if turning else ""
+        ended = " and ".join(ends)
+        let_go = next((name for name in (block_id, rail_id) if name in walk.let_go), None)
+        released = f" after step {walk.let_go[let_go]} releases {let_go}" if let_go else ""
         found.append(
             Finding(
                 code="carriage-can-run-off",
-                says=f"{block_id} can run off {rail_id} at end {' and '.join(ends)}{while_turning}: "
+                says=f"{block_id} can run off {rail_id} at end {ended}{while_turning}{released}: "
                 "its balls would be lost.",
                 parts=(block_id, rail_id),
                 step=event.step_id,
-                remedy=f"Put a stop at end {' and '.join(ends)} of {rail_id}, "
-                "or hold the carriage with tape.",
+                remedy=_keeps(f"end {ended} of {rail_id}", walk.let_go[let_go] if let_go else ""),
             )
         )
     return found
+
+
+def _keeps(where: str, released_in: str) -> str:
+    """What keeps a carriage. Tape that was there and came off again is no remedy: the stop comes first."""
+    if released_in:
+        return f"Put a stop at {where} before the release in step {released_in}, or release it later."
+    return f"Put a stop at {where}, or hold the carriage with tape."
 
 
 def _standing(walk: Walk, event: Event) -> list[Finding]:

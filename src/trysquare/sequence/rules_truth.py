@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
 from trysquare.ground.findings import Finding
-from trysquare.machine.values import Fastening, Joint
+from trysquare.machine.values import Joint
+from trysquare.sequence.row_orders import centre_outwards, is_good_row, rows_of
+from trysquare.sequence.rules_absent import read_of_absent
 from trysquare.sequence.state import Event, Tightness, reached
 from trysquare.sequence.walk import Walk
 
@@ -46,6 +47,7 @@ def _reading(walk: Walk, event: Event) -> list[Finding]:
                     remedy=f"Snug {early[0]} first, then read.",
                 )
             )
+        found += read_of_absent(walk, event, name)
     return found
 
 
@@ -104,7 +106,8 @@ def _tightening(walk: Walk, event: Event, level: Tightness) -> list[Finding]:
                     joint=joint.id,
                     parts=joint.parts,
                     step=event.step_id,
-                    remedy=f"Snug it, read {joint.align}, correct, then tighten.",
+                    remedy=f"Snug it, read {joint.align}, correct, then tighten."
+                    + _reference_rail(walk, joint),
                 )
             )
         if level < Tightness.FINAL and Tightness.FINAL in was and joint.align:
@@ -123,6 +126,27 @@ def _tightening(walk: Walk, event: Event, level: Tightness) -> list[Finding]:
         found += _stated_order(event)
         found += _disturbed(walk, event)
     return found
+
+
+def _reference_rail(walk: Walk, joint: Joint) -> str:
+    """What is meant where a rail is tightened before the other of its pair is there to be read against: the
+    reference rail goes first, and only the follower is aligned to it. "" for any other joint.
+
+    Common practice, no source.
+    """
+    others = [
+        other
+        for other in walk.aligned[joint.align]
+        if other.id != joint.id
+        and other.recipe == joint.recipe == "rail-on-slot"
+        and _level(walk, other) < Tightness.SNUG
+    ]
+    if not others:
+        return ""
+    return (
+        f" If it is the reference rail, which goes on first: take align out of joint {joint.id}, or give it "
+        f"a characteristic of its own (straight, or square to the frame), and leave align in {others[0].id}."
+    )
 
 
 def _gantry_rails(walk: Walk, event: Event) -> list[Finding]:
@@ -179,43 +203,6 @@ def _has_run(walk: Walk, tie: tuple[str, ...]) -> bool:
     )
 
 
-def rows_of(fastenings: Sequence[Fastening]) -> Mapping[str, tuple[str, ...]]:
-    """Screws row by row, by the part under their heads: one joint may hold two rails."""
-    rows: dict[str, tuple[str, ...]] = {}
-    for one in fastenings:
-        under = one.grips[0].part if one.grips else ""
-        rows[under] = (*rows.get(under, ()), one.id)
-    return rows
-
-
-def centre_outwards(fastenings: Sequence[Fastening]) -> tuple[str, ...]:
-    """Screws from the middle of their row outwards, alternately, one row after the other.
-
-    Common practice, no source: a rail tightened from the middle lies flat; from both ends it bows.
-    """
-    return tuple(name for row in rows_of(fastenings).values() for name in _outwards(row))
-
-
-def _outwards(row: tuple[str, ...]) -> list[str]:
-    middle = (len(row) - 1) / 2
-    return [name for _, name in sorted(enumerate(row), key=lambda pair: (abs(pair[0] - middle), pair[0]))]
-
-
-def from_one_end(fastenings: tuple[Fastening, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Screws in a row from either end to the other, which is as good."""
-    row = tuple(one.id for one in fastenings)
-    return row, row[::-1]
-
-
-def order_by_joint(order: Iterable[str]) -> Mapping[str, tuple[str, ...]]:
-    """A stated order of screws, joint by joint: the numbers of its screws in their joint."""
-    found: dict[str, tuple[str, ...]] = {}
-    for name in order:
-        joint, _, number = name.rpartition(".")
-        found[joint] = (*found.get(joint, ()), number)
-    return found
-
-
 def _stated_order(event: Event) -> list[Finding]:
     """A stated tightening order of a rail: outwards from the middle, or end to end, and complete."""
     found: list[Finding] = []
@@ -255,25 +242,6 @@ def _stated_order(event: Event) -> list[Finding]:
                 )
             )
     return found
-
-
-def is_good_row(row: tuple[str, ...], stated: tuple[str, ...]) -> bool:
-    """Whether an order tightens a row without closing it from both ends: at every moment the final
-    screws are next to each other.
-
-    Common practice, no source; one end to the other is as good as outwards from the middle.
-    """
-    place = {name: index for index, name in enumerate(row)}
-    low = high = place[stated[0]]
-    for name in stated[1:]:
-        index = place[name]
-        if index == low - 1:
-            low = index
-        elif index == high + 1:
-            high = index
-        else:
-            return False
-    return True
 
 
 def _disturbed(walk: Walk, event: Event) -> list[Finding]:

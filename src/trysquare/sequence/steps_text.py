@@ -65,6 +65,8 @@ def _action(action: Action, unit: str, parts: set[str]) -> str:
         keys.append(f"toward = {_direction(action.toward)}")
     if action.means:
         keys.append(f"means = {quoted(action.means)}")
+    if action.matters:
+        keys.append(f"matters = {quoted(action.matters)}")
     if action.order:
         keys.append(f"order = {_list(_shorter(word, unit, action.verb, parts) for word in action.order)}")
     return "{ " + ", ".join(keys) + " }"

@@ -18,8 +18,8 @@ from trysquare.sequence.drafts import (
     without_parts,
 )
 from trysquare.sequence.edits import Edits
+from trysquare.sequence.row_orders import centre_outwards
 from trysquare.sequence.rules_listing import head_gap_mm
-from trysquare.sequence.rules_truth import centre_outwards
 
 _EARLIER = {
     "nut-shut-out": "insert",

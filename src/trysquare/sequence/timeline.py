@@ -103,6 +103,10 @@ class Timeline:
         """Id of that step; "" for None."""
         return "" if event is None else self.walk.events[event].step_id
 
+    def was_snug(self, fastening: str, before: int) -> bool:
+        """Whether an event before this one left a screw at least snug."""
+        return any(at < before and level >= Tightness.SNUG for at, level in self.turned.get(fastening, ()))
+
     def first_turn(self, fastening: str, after: int, least: Tightness = Tightness.STARTED) -> int | None:
         """The first event from `after` on that turns a screw at least so far. `after` itself when the
         screw was turned before and never again; None when no step turns it."""

@@ -12,7 +12,7 @@ from trysquare.catalogue.values import LeadScrew, RailSize
 from trysquare.ground.placement import Array
 from trysquare.ground.tolerances import CARRIAGE_OVER_END_MM
 from trysquare.machine.slots import Channel
-from trysquare.machine.values import Fastening, Host, Joint, Machine, PlacedPart
+from trysquare.machine.values import Characteristic, Fastening, Host, Joint, Machine, PlacedPart
 from trysquare.sequence.reach import Probe, Reach
 from trysquare.sequence.state import Event, State, carriers, events_of
 from trysquare.solid.shapes import solid_of
@@ -42,8 +42,10 @@ class Walk:
         self.said_unread: set[str] = set()
         self.said_cracks: set[str] = set()
         self.said_twists: set[str] = set()
+        self.said_absent: set[str] = set()
         self.greased: dict[str, str] = {}  # a rail or part, and the first grease on it
         self.said_carriage: set[str] = set()
+        self.let_go: dict[str, str] = {}  # part -> the step that released it last
         self.said_unstable = False
         self.curing: dict[str, Curing] = {}  # part -> what still cures on it
         self.kept_among: dict[str, tuple[int, int, int]] = {}  # what stood round a carriage that was kept
@@ -65,6 +67,16 @@ class Walk:
     def step_of(self, event: int) -> str:
         """The id of the step an event belongs to."""
         return self.events[event].step_id if 0 <= event < len(self.events) else ""
+
+    @cached_property
+    def comes_in(self) -> Mapping[str, str]:
+        """The step that brings each part; what no step brings is left out."""
+        return {piece.id: event.step_id for event in reversed(self.events) for piece in event.pieces}
+
+    @cached_property
+    def characteristic(self) -> Mapping[str, Characteristic]:
+        """What the machine has to be, by name."""
+        return {one.id: one for one in self.machine.characteristics}
 
     @cached_property
     def screw(self) -> Mapping[str, Fastening]:

@@ -9,7 +9,7 @@ from trysquare.sequence.bundles import kind_of
 from trysquare.sequence.instruments import best_instrument
 from trysquare.sequence.operations import Operation, Work
 from trysquare.sequence.precedence import Precedence, ancestors
-from trysquare.sequence.rules_truth import centre_outwards
+from trysquare.sequence.row_orders import centre_outwards
 from trysquare.sequence.truths import GEOMETRY, Truths
 
 _VERBS = ("place", "press", "insert", "start", "snug", "read", "tighten", "route", "crimp")

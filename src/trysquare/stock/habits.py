@@ -17,6 +17,7 @@ from trysquare.catalogue.rows import rows
 from trysquare.catalogue.values import Profile
 from trysquare.stock.boxes import without_pack
 from trysquare.stock.drive_habits import belt_not_said, drives
+from trysquare.stock.guide_habits import guides
 from trysquare.stock.named_standards import named, names_a_screw, standards_in
 from trysquare.stock.sizes import (
     NUT_WORD,
@@ -237,13 +238,17 @@ def fits_washer(thread: str, text: str) -> bool:
 def _washers(text: str) -> Iterator[tuple[str, float]]:
     if not re.search(r"washer|scheibe", text):
         return
-    sure = SURE if re.search(r"plain|flat|form a", text) else LIKELY
+    chamfered = bool(re.search(r"chamfer|\bfase\b|gefast|form b|biseaut|smussat|biselad", text))
+    standard = "ISO 7090" if chamfered else "ISO 7089"
+    sure = SURE if chamfered or re.search(r"plain|flat|form a", text) else LIKELY
     if thread := thread_in(text):
         if fits_washer(thread, text):
-            yield f"ISO 7089 {thread}", sure
+            yield f"{standard} {thread}", sure
         return
     holes = re.findall(r"(?<![0-9.])[0-9]{1,2}\.[0-9](?![0-9.])", text)  # a washer goes by its hole as well
     for row in rows("washers"):
+        if row["standard"] != standard:
+            continue
         if holes and row["inner_mm"] == holes[0] and fits_washer(row["thread"], text):
             yield f"{row['standard']} {row['thread']}", LIKELY
 
@@ -266,27 +271,6 @@ def _inserts(text: str) -> Iterator[tuple[str, float]]:
         yield f"heat-set insert {name}x{length}", sure - 0.02 * rank * (not lengths)
 
 
-def _guides(text: str) -> Iterator[tuple[str, float]]:
-    numbers = [float(found) for found in re.findall(NUMBER, text)]
-    widths = [value for value in numbers if value in (5, 7, 9, 12, 15)]
-    if not widths:
-        return
-    width = written(widths[0])
-    is_block = bool(re.search(r"block|carriage|slider|wagen|runner|truck", text))
-    if is_block:
-        kind = "long" if re.search(r"\blong|extended|lang", text) else "standard"
-        plain = bool(re.search(r"\blong|standard|normal|regular|short|extended|lang", text))
-        beside = bool(re.search(r"rail", text)) and not re.search(
-            r"(?:for|to|on|für|auf|para|per|pour|voor)\b.*rail", text
-        )
-        yield f"block {width} {kind}", (LIKELY + 0.05 if plain else MAYBE) - 0.3 * beside
-    if re.search(r"rail|guide|schiene", text):
-        lengths = [value for value in numbers if value >= 40]
-        for length in lengths[:2]:
-            plain = len(lengths) == 1 and len(widths) == 1 and not is_block
-            yield f"rail {width}x{written(length)}", LIKELY + 0.05 if plain else MAYBE
-
-
 def _supplies(text: str) -> Iterator[tuple[str, float]]:
     gauge = re.search(r"\bawg ?([0-9]{2})\b|\b([0-9]{2}) ?awg\b|\b([0-9]{2}) ?gauge\b", text)
     if gauge:
@@ -300,5 +284,5 @@ def _supplies(text: str) -> Iterator[tuple[str, float]]:
 
 
 _HABITS: tuple[Callable[[str], Iterator[tuple[str, float]]], ...] = (
-    _screws, _slot_nuts, _nuts, _washers, _inserts, _guides, drives, _supplies,
+    _screws, _slot_nuts, _nuts, _washers, _inserts, guides, drives, _supplies,
 )  # fmt: skip

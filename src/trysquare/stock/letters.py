@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trysquare.ground.errors import ReadingError, Where
+from trysquare.machine.toml_files import toml_problem
 
 FILE_NAME = "letters.toml"
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
@@ -57,8 +58,12 @@ def read_letters(folder: Path, problems: list[ReadingError]) -> tuple[KeptLetter
         if path.stat().st_size > LARGEST_FILE_BYTES:
             problem("", f"{path.stat().st_size} bytes", f"at most {LARGEST_FILE_BYTES} bytes", keep)
             return ()
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        text = path.read_text(encoding="utf-8")
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        problems.append(toml_problem(FILE_NAME, text, str(error)))
+        return ()
+    except (OSError, UnicodeDecodeError, RecursionError) as error:
         problem("", str(error), "the letters as TOML", keep)
         return ()
     found: list[KeptLetter] = []

@@ -1,7 +1,8 @@
 """Which part a vendor's name means: remembered, plainly written, or guessed, and a guess is never taken.
 
 What is certain: a name that `names.toml` remembers, a part's own id, its name or another paper's name for
-it, a canonical designation. All else is a guess with its confidence, and waits for the builder.
+it, a canonical designation, and words that leave no doubt, by the same rule as in parts lists
+(`row_text.understand`). All else is a guess with its confidence, and waits for the builder.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from trysquare.stock.boxes import without_pack
 from trysquare.stock.habits import readings
 from trysquare.stock.need import other_names
 from trysquare.stock.remembered import plain_name
+from trysquare.stock.row_text import understand
 from trysquare.stock.standard_parts import standard_of
 
 LEAST_CONFIDENCE = 0.35  # below it a guess is noise
@@ -98,6 +100,9 @@ class Matcher:
         standard = standard_of(without_pack(name))
         if standard is not None and not isinstance(standard, Profile):
             return Match(name=name, how="its designation", parts=(standard.designation,))
+        certain = understand(name).certain
+        if certain is not None:
+            return Match(name=name, how="read from its words", parts=(self._part_of(certain.designation),))
         return Match(name=name, guesses=self.guesses(name))
 
     def guesses(self, name: str) -> tuple[Guess, ...]:

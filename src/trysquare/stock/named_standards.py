@@ -14,6 +14,12 @@ from trysquare.stock.sizes import strength_in, thread_and_length, thread_in
 
 _STANDARD = re.compile(r"\b(iso|din|ansi|asme|jis|uni|gost|bs|nf)[ .:-]?(?:b ?)?([0-9]{2,5}(?:-[0-9])?)")
 
+_WASHERS = ("ISO 7089", "ISO 7090")
+_WASHER_SIZE = re.compile(r"\biso[ .:-]?70(?:89|90) ?- ?(?:m ?)?([0-9]{1,2}(?:\.[0-9])?)(?![0-9.])")
+"""How these standards build a designation: ISO 7089 - 8 - 200 HV."""
+_FORM_B = re.compile(r"\bdin[ .:-]?125(?:-1)?[ -]?b\b|\bform b\b|\bchamfer|\bgefast?\b|\bmit fase\b")
+"""DIN 125 form B has a chamfer: ISO 7090 took its place. From memory."""
+
 
 def standards_in(text: str, says: list[str]) -> tuple[list[str], str]:
     """Standards of the catalogue that the text names, and the first that is none of it, "" without.
@@ -29,7 +35,10 @@ def standards_in(text: str, says: list[str]) -> tuple[list[str], str]:
         body, number = match[1].upper(), match[2]
         name = f"{body} {number}"
         whole = f"{body} {number.partition('-')[0]}"
+        name = whole if whole in _WASHERS else name  # "ISO 7089-8": the size, no part of the standard
         means = name if name in known else former.get(name, former.get(whole, ""))
+        if means == "ISO 7089" and name.startswith("DIN 125") and _FORM_B.search(text):
+            means = "ISO 7090"
         if name.startswith("ISO 7380-") and name not in known:
             means = ""  # part 2 has a collar
         if not means:
@@ -48,7 +57,8 @@ def names_a_screw(text: str) -> bool:
 
 def named(standard: str, text: str) -> list[str]:
     """Designations of the standard with the sizes of the text; none when it has no such size."""
-    rest = _STANDARD.sub(" ", text)
+    washer = _WASHER_SIZE.search(text) if standard in _WASHERS else None
+    rest = f"m{washer[1]} {_STANDARD.sub(' ', text)}" if washer else _STANDARD.sub(" ", text)
     strength = strength_in(rest) or _nut_class(rest, standard)
     for size, length in _sizes(rest, standard):
         for words in dict.fromkeys((strength, "")):
@@ -65,9 +75,14 @@ def _sizes(text: str, standard: str) -> list[tuple[str, str]]:
     if size:
         return [*([both] if both else []), (size, "")]
     holes = re.search(r"(?<![0-9.])([0-9]{1,2}\.[0-9])(?![0-9.])", text)
-    if not holes or not standard.startswith("ISO 7089"):  # washers go by their hole as well
+    if not holes or standard not in _WASHERS:  # washers go by their hole as well
         return []
-    return [(row["thread"], "") for row in rows("washers") if row["inner_mm"] == written(float(holes[1]))]
+    hole = written(float(holes[1]))
+    return [
+        (row["thread"], "")
+        for row in rows("washers")
+        if row["standard"] == standard and row["inner_mm"] == hole
+    ]
 
 
 def _nut_class(text: str, standard: str) -> str:

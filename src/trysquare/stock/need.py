@@ -43,6 +43,8 @@ class NeedLine:
     papers: tuple[str, ...] = ()
     aliases: tuple[str, ...] = ()
     listed: int | None = None  # pieces in list.csv; None when there is no list
+    listed_mm: tuple[tuple[int, float], ...] = ()
+    """Of rows of list.csv that say a length: pieces, and the length of each."""
 
     @property
     def length_mm(self) -> float:
@@ -66,6 +68,7 @@ class SupplyLine:
     name: str
     joints: tuple[str, ...]
     steps: tuple[str, ...]
+    listed_mm: tuple[tuple[int, float], ...] = ()  # of list.csv: pieces, and the length of each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,6 +154,7 @@ def _line(
         papers=tuple(dict.fromkeys(piece.paper for piece in rows if piece.paper)),
         aliases=aliases,
         listed=machine.listed.get(part, 0) if machine.listed else None,
+        listed_mm=machine.listed_mm.get(part, ()),
     )
 
 
@@ -194,6 +198,7 @@ def _with_list(
                 papers=line.papers if line else (),
                 aliases=names.get(part, ()),
                 listed=pieces,
+                listed_mm=machine.listed_mm.get(part, ()),
             )
         )
     return [*found, *placed.values()]
@@ -215,11 +220,18 @@ def _supplies(machine: Machine, picking: Picking) -> tuple[SupplyLine, ...]:
                     joints.setdefault(supply.name, {}).setdefault(name)
     unplaced = [machine.types[part] for part in machine.listed]
     placed = [one.type for one in machine.placed]
+    lengths: dict[str, tuple[tuple[int, float], ...]] = {}
     for part_type in (*placed, *unplaced):
         if part_type.kind is Kind.CONSUMABLE:
             joints.setdefault(part_type.name, {})
+            lengths[part_type.name] = machine.listed_mm.get(part_type.id, ())
     return tuple(
-        SupplyLine(name=name, joints=tuple(joints.get(name, ())), steps=tuple(steps.get(name, ())))
+        SupplyLine(
+            name=name,
+            joints=tuple(joints.get(name, ())),
+            steps=tuple(steps.get(name, ())),
+            listed_mm=lengths.get(name, ()),
+        )
         for name in sorted({*joints, *steps})
     )
 

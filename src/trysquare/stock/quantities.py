@@ -33,16 +33,19 @@ _SHAPES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("pieces", re.compile(rf"(?:x\s*)?({_NUMBER})\s*{_PIECES}?")),
 )
 _NEGATIVE = re.compile(r"[-−–]\s*[0-9]|\(\s*[0-9][0-9.,]*\s*\)")
+_RANGE = re.compile(r"[0-9]+\s*(?:[-–…]|\.\.\.?|to|bis|or|oder|ou|o)\s*[0-9]+(?:\s*[a-zäöüéè.]+)?")
 _ABOUT = re.compile(
-    r"(?:~|≈|approx\.?|about|ca\.?|circa|ungefähr|min\.?|at least|up to|>|<|≥|≤)\s*[0-9]|[0-9]\s*\+"
+    r"(?:~|≈|approx\.?|about|around|roughly|c\.|ca\.?|circa|ungefähr|etwa|rund|env(?:iron|\.)|aprox\.?|unos|"
+    r"ongeveer|min\.?|at least|up to|max\.?|>|<|≥|≤)\s*[0-9]|[0-9]\s*(?:\+|ca\b|approx)"
 )
 
 
 class NotACount(ValueError):  # noqa: N818  # it is an answer about the text, told with its remedy
-    """A text that is no usable count. `expected` and `remedy` are said to the user."""
+    """A text that is no usable count. `expected` and `remedy` are said to the user; `in_a_list` is the remedy
+    where a parts list says what is needed and there is nothing to count or to weigh yet."""
 
-    def __init__(self, expected: str, remedy: str) -> None:
-        self.expected, self.remedy = expected, remedy
+    def __init__(self, expected: str, remedy: str, in_a_list: str = "") -> None:
+        self.expected, self.remedy, self.in_a_list = expected, remedy, in_a_list or remedy
         super().__init__(expected)
 
 
@@ -70,11 +73,20 @@ def read_quantity(cell: object, *, decimal_comma: bool = False) -> Quantity:
         return Quantity(pieces=_whole(float(cell)))
     text = " ".join(str(cell)[:LONGEST_TEXT].casefold().split())
     if not text:
-        raise NotACount("a whole number of pieces", "Count them, or weigh them, and write the number.")
-    if _NEGATIVE.search(text):
-        raise NotACount("a number of pieces, 0 or more", "Correct the sign; a return is no stock.")
-    if _ABOUT.search(text):
-        raise NotACount("an exact number of pieces", "Count them, or weigh them: trysquare stock --weigh.")
+        raise NotACount(
+            "a whole number of pieces",
+            "Count them, or weigh them, and write the number.",
+            "Write how many the machine needs.",
+        )
+    is_range = _RANGE.fullmatch(text) is not None
+    if _NEGATIVE.search(text) and not is_range:
+        raise _negative()
+    if is_range or _ABOUT.search(text):
+        raise NotACount(
+            "an exact number of pieces",
+            "Count them, or weigh them: trysquare stock --weigh.",
+            "Write how many the machine needs, such as 4; where you want spares, write the greater number.",
+        )
     for shape, pattern in _SHAPES:
         found = pattern.fullmatch(text)
         if found:
@@ -130,7 +142,7 @@ def number(text: str, *, decimal_comma: bool = False, fraction: bool = False) ->
     if re.fullmatch(rf"[0-9]+{re.escape(decimal)}[0-9]+", plain):
         return float(plain.replace(decimal, "."))
     if re.fullmatch(rf"[0-9]+{re.escape(thousands)}[0-9]+", plain):
-        raise NotACount("a whole number of pieces", "Count the pieces; a half screw holds nothing.")
+        raise _broken()
     raise NotACount("a number", "Write the number alone, such as 24.")
 
 
@@ -138,9 +150,9 @@ def _whole(value: float) -> int:
     if not math.isfinite(value):
         raise NotACount("a whole number of pieces", "Write the number alone, such as 24.")
     if value < 0:
-        raise NotACount("a number of pieces, 0 or more", "Correct the sign; a return is no stock.")
+        raise _negative()
     if value != int(value):
-        raise NotACount("a whole number of pieces", "Count the pieces; a half screw holds nothing.")
+        raise _broken()
     return _within(int(value))
 
 
@@ -148,3 +160,17 @@ def _within(value: int) -> int:
     if value > MOST_PIECES:
         raise NotACount(f"at most {MOST_PIECES} pieces", "Check the number.")
     return value
+
+
+def _negative() -> NotACount:
+    return NotACount(
+        "a number of pieces, 0 or more", "Correct the sign; a return is no stock.", "Correct the sign."
+    )
+
+
+def _broken() -> NotACount:
+    return NotACount(
+        "a whole number of pieces",
+        "Count the pieces; a half screw holds nothing.",
+        "Write a whole number; for what is sold by length write the unit, such as '2.5 m'.",
+    )

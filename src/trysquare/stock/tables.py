@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import stat
 import zipfile
 from collections.abc import Iterator, Sequence
@@ -17,6 +18,7 @@ from typing import Any
 from xml.etree import ElementTree as ET
 
 from trysquare.ground.errors import ReadingError, Where
+from trysquare.machine.not_there import unread
 from trysquare.machine.toml_files import inside
 
 MOST_ROWS = 1_000_000
@@ -58,11 +60,12 @@ class Table:
 
 
 def read_tables(
-    root: DiskPath, file: DiskPath, problems: list[ReadingError], *, named: str = ""
+    root: DiskPath, file: DiskPath, problems: list[ReadingError], *, named: str = "", remarks: bool = False
 ) -> list[Table]:
     """All tables of a file: one of a CSV, one a visible sheet of an XLSX; none after a problem.
 
-    `named`: a sheet that is read even when it is hidden.
+    `named`: a sheet that is read even when it is hidden. `remarks`: lines of a CSV that begin with # are
+    passed over; in a packing list # may head the column of numbers.
 
     A file whose links lead out of `root`, or that is larger than anybody's packing list, is refused.
     """
@@ -83,14 +86,16 @@ def read_tables(
             return refuse(f"{status.st_size / 1e6:.0f} MB", limit, "Send the packing list alone.")
         data = file.read_bytes()
     except OSError as error:
-        says = error.strerror or "an error"
-        return refuse(says, "a file that can be read", "Check that it is there and that you may read it.")
+        says, remedy = unread(file, error)
+        return refuse(says, "a file that can be read", remedy)
     if file.suffix.casefold() == ".xlsx" or data.startswith(b"PK\x03\x04"):
         return _workbook(name, data, problems, named)
-    return _csv(name, data, problems)
+    return _csv(name, data, problems, remarks=remarks)
 
 
 # --- CSV
+
+_REMARK = re.compile(r"^[ \t]*\"?#.*$", re.MULTILINE)
 
 
 def decoded(data: bytes) -> tuple[str, str] | None:
@@ -119,7 +124,7 @@ def _in(data: bytes, encoding: str) -> tuple[str, str] | None:
         return None
 
 
-def _csv(name: str, data: bytes, problems: list[ReadingError]) -> list[Table]:
+def _csv(name: str, data: bytes, problems: list[ReadingError], *, remarks: bool) -> list[Table]:
     def problem(line: int, read: str, expected: str, remedy: str) -> None:
         where = Where(file=name, line=line)
         problems.append(ReadingError(where=where, read=read, expected=expected, remedy=remedy))
@@ -134,6 +139,8 @@ def _csv(name: str, data: bytes, problems: list[ReadingError]) -> list[Table]:
         expected = f"at most {MOST_ROWS} rows"
         problem(0, f"more than {MOST_ROWS} rows", expected, "Send the packing list alone.")
         return []
+    if remarks:  # an empty line in their place: the others keep their numbers
+        text = _REMARK.sub("", text)
     delimiter, first = _delimiter(text)
     rows: list[TableRow] = []
     body = text.split("\n", 1)[1] if first and "\n" in text else ("" if first else text)

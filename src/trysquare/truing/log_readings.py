@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from trysquare.ground.errors import ReadingError, Where
-from trysquare.machine.values import Characteristic, Machine
-from trysquare.sequence.instruments import limits_of, spans_of
+from trysquare.machine.values import Machine
 from trysquare.truing.reading_files import RowReader
 from trysquare.truing.readings import Reading
 
@@ -61,9 +60,8 @@ def said_readings(
                 continue
             cells = {"sort": "direct", "from": one.of, "value": f"{one.value:.10g}"}
             cells["round"] = str(now.get(one.step, 1))
-        own = one.uncertainty or (_limits(machine, known[one.of], one.instrument) if not one.row else None)
-        if own:
-            cells["half_width_mm"] = f"{own:.10g}"
+        if one.uncertainty:
+            cells["half_width_mm"] = f"{one.uncertainty:.10g}"
         later = not one.row and not one.set_aside and last[one.step, one.of] != one.id
         cells |= {
             "reading": one.id, "instrument": one.instrument, "step": one.step, "date": one.date,
@@ -77,12 +75,6 @@ def said_readings(
             now[reading.step] = max(now.get(reading.step, 1), reading.round)
             found.append(reading)
     return tuple(found)
-
-
-def _limits(machine: Machine, read: Characteristic, name: str) -> float | None:
-    """What an instrument's error limits make of a characteristic that was read with it; None: nothing."""
-    owned = next((each for each in machine.instruments if each.id == name), None)
-    return limits_of(read, owned, spans_of(machine, read)) if owned is not None else None
 
 
 def last_rounds(readings: Sequence[Reading]) -> dict[str, int]:

@@ -8,7 +8,7 @@ matrix products.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,10 +59,15 @@ def next_readings(
     components: Sequence[Component],
     judged: Sequence[Judged],
     rates: Array,
+    settled: Collection[str] = (),
 ) -> NextReadings:
-    """Ranks what could be read next. Nothing open: nothing to read."""
+    """Ranks what could be read next. Nothing open: nothing to read. `settled`: characteristics that were read
+    as they are and are decided."""
     open_ = [
-        index for index, one in enumerate(judged) if one.verdict in (Verdict.CANNOT_TELL, Verdict.NOT_READ)
+        index
+        for index, one in enumerate(judged)
+        if one.verdict in (Verdict.CANNOT_TELL, Verdict.NOT_READ)
+        and components[index].characteristic not in settled
     ]
     if not open_:
         return NextReadings(owned=(), borrowed=(), considered=0)

@@ -1,7 +1,8 @@
 """Readings written down: readings/*.csv, in any usual encoding and separator.
 
 Columns, found by their headings: sort, from, to, value (value_mm), instrument; if wanted also half_width_mm,
-at_mm, setting, turned, round, step, date, by, note, aside and reading (a name). Others are passed over.
+at_mm, setting, turned, round, step, date, by, note, aside and reading (a name). Others are passed over, as
+are lines that begin with #.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from trysquare.catalogue.instruments import kind_of
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
 from trysquare.machine.toml_files import inside
 from trysquare.machine.values import Machine
+from trysquare.sequence.instruments import limits_of, spans_of
 from trysquare.stock.tables import Table, read_tables
 from trysquare.truing.features import Features, UnknownFeature
 from trysquare.truing.readings import SORTS, Reading
@@ -61,7 +63,7 @@ def read_readings(machine: Machine, files: Sequence[Path] | None = None) -> tupl
     for file in reading_files(folder) if files is None else files:
         if file.is_relative_to(folder) and not inside(file, folder.resolve()):
             continue
-        for table in read_tables(folder, file, problems):
+        for table in read_tables(folder, file, problems, remarks=True):
             found += _of_table(reader, table)
     if problems:
         raise ReadingErrors(problems)
@@ -146,6 +148,8 @@ class RowReader:
             self.problem(
                 where, "half_width_mm", cells["half_width_mm"], "a number above 0", "No reading is exact."
             )
+        if half_width is None and sort == "direct":
+            half_width = self._limits(first, cells.get("instrument", ""))
         instrument = self._instrument(where, cells.get("instrument", ""), sort, half_width)
         turned = self._yes(where, "turned", cells.get("turned", ""))
         number = self._round(where, cells.get("round", ""))
@@ -231,6 +235,11 @@ class RowReader:
             self.problem(where, "instrument", text, f"an instrument that reads a {sort}",
                          f"{text} reads {reads}. Check the sort, or say half_width_mm.")  # fmt: skip
         return text
+
+    def _limits(self, characteristic: str, name: str) -> float | None:
+        """What an owned instrument's error limits make of a characteristic read with it; None: nothing."""
+        one, owned = self.characteristics.get(characteristic), self.instruments.get(name)
+        return limits_of(one, owned, spans_of(self.machine, one)) if one and owned else None
 
     def _yes(self, where: Where, key: str, text: str) -> bool:
         if text.casefold() in _YES:

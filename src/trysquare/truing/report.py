@@ -17,7 +17,8 @@ from trysquare.truing.blunders import Blunder, Checked, Snooped, checked, snoop
 from trysquare.truing.bodies import Assembly, assembly_of
 from trysquare.truing.causes import Cause, likely_causes
 from trysquare.truing.characteristics import BY_SHAPE, Components, components_of
-from trysquare.truing.direct import direct_components
+from trysquare.truing.direct import direct_components, direct_doubts
+from trysquare.truing.direct_next import DirectNext, by_hand, direct_next
 from trysquare.truing.doubts import Doubt, doubts_of
 from trysquare.truing.meaning import meaning
 from trysquare.truing.model import Model, ModelBuilder, repeats
@@ -95,7 +96,8 @@ class Shape:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TruingReport:
     """What readings say. `unseen`: what no reading sees, in words. `own_errors`: of instruments with one,
-    what the readings tell of it: value and U at full reach, mm."""
+    what the readings tell of it: value and U at full reach, mm. `by_hand`: of bad ones that were read as they
+    are, what a hand does. `direct`: open ones to be read as they are."""
 
     machine: str
     standing: Standing
@@ -109,6 +111,8 @@ class TruingReport:
     chi_square: float
     freedom: int
     shape: Shape
+    by_hand: tuple[tuple[str, str], ...] = ()
+    direct: tuple[DirectNext, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -133,18 +137,25 @@ def report(
     of_shape = [one for one in current if builder.understands(one)]
     groups = repeats(of_shape)
     model = builder.done(groups)
-    doubts = doubts_of(model, [one for one in current if one not in of_shape])
+    asked = direct_doubts(machine, current, builder.gauges)
+    doubts = (*doubts_of(model, [one for one in current if one not in of_shape]), *asked)
     excluded = frozenset(one.observation for one in doubts if one.sets_aside and one.observation is not None)
     snooped = snoop(model, excluded)
     components = components_of(assembly, model.builder)
     solved = snooped.adjustment
     rates = components.rates(solved.x).toarray()
     results = _results(model, snooped, components, rates)
-    direct = direct_components(machine, current, builder.gauges)
+    aside = [each for one in asked if one.sets_aside for each in one.readings]
+    direct = direct_components(machine, current, builder.gauges, aside)
     characteristics = tuple(
         _characteristic(one, assembly, components, results, direct) for one in machine.characteristics
     )
     judged = [one.judged for one in results]
+    settled = [
+        one.characteristic.id
+        for one in characteristics
+        if one.characteristic.id in direct and one.verdict in (Verdict.GOOD, Verdict.BAD)
+    ]
     shape = Shape(
         assembly=assembly, builder=builder, model=model, snooped=snooped, components=components, rates=rates
     )
@@ -155,7 +166,7 @@ def report(
         readings=_readings(readings, shape, doubts, current),
         doubts=doubts,
         advice=advise(model, solved, components.rows, judged, rates, standing) if advice else None,
-        next=next_readings(builder, model, solved, components.rows, judged, rates)
+        next=next_readings(builder, model, solved, components.rows, judged, rates, settled)
         if advice
         else NextReadings(owned=(), borrowed=(), considered=0),
         unseen=unseen_directions(shape),
@@ -169,7 +180,37 @@ def report(
         chi_square=solved.chi_square,
         freedom=solved.freedom,
         shape=shape,
+        by_hand=tuple(
+            (one.characteristic.id, says)
+            for one in characteristics
+            if advice and one.verdict is Verdict.BAD and one.characteristic.id in direct
+            if (says := by_hand(one.characteristic))
+        ),
+        direct=direct_next(machine, _opened(machine, standing, characteristics, direct, current))
+        if advice
+        else (),
     )
+
+
+def _opened(
+    machine: Machine,
+    standing: Standing,
+    characteristics: Sequence[CharacteristicResult],
+    direct: Mapping[str, tuple[tuple[str, Judged], ...]],
+    current: Sequence[Reading],
+) -> list[tuple[Characteristic, Judged | None, frozenset[str]]]:
+    """What is open and may be read as it is: what was so read and is not decided, or is due and not read."""
+    step = next((one for one in machine.steps if one.id == standing.step), None)
+    due = {name for action in step.actions for name in action.reads} if step is not None else set()
+    found: list[tuple[Characteristic, Judged | None, frozenset[str]]] = []
+    for one in characteristics:
+        name = one.characteristic.id
+        if one.verdict is Verdict.CANNOT_TELL and name in direct and one.worst is not None:
+            used = frozenset(each.instrument for each in current if each.first == name)
+            found.append((one.characteristic, one.worst.judged, used))
+        elif one.verdict is Verdict.NOT_READ and name in due:
+            found.append((one.characteristic, None, frozenset()))
+    return found
 
 
 def standing_for(machine: Machine, readings: Sequence[Reading]) -> Standing:
@@ -278,7 +319,7 @@ def _readings(
             continue
         why = reading.set_aside or ("" if id(reading) in now else "from before a correction")
         doubt = aside.get(id(reading))
-        direct = reading.sort == "direct" and not why
+        direct = reading.sort == "direct" and not why and not (doubt and doubt.sets_aside)
         found.append(
             ReadingResult(
                 readings=(reading,),

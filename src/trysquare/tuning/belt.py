@@ -168,7 +168,7 @@ def judged_tension(tension: Measured, target: Target) -> Verdict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pair:
-    """How far two belts differ: first less second, as a percentage of their mean, and what that decides."""
+    """How far two belts differ: first less second, as a percentage of the slacker, and what that decides."""
 
     difference_percent: Measured
     limit_percent: float
@@ -184,14 +184,13 @@ def pair_of(
     """Compares two belts of one kind: their mass is the same and takes no part in the uncertainty."""
     one, two = (tone.value * span.value for tone, span in zip(tones, spans, strict=True))
     first, second = one * one, two * two
-    mean = (first + second) / 2
+    ratio = max(first, second) / min(first, second)
     parts = [
         2 * relative(tone.standard_uncertainty / tone.value, span.standard_uncertainty / span.value)
         for tone, span in zip(tones, spans, strict=True)
     ]
-    difference = 100 * (first - second) / mean
-    # d(first − second)/mean: each part counts with the product of both over the mean squared.
-    uncertainty = 100 * first * second / mean**2 * math.hypot(*parts)
+    difference = math.copysign(100 * (ratio - 1), first - second)
+    uncertainty = 100 * ratio * math.hypot(*parts)
     return Pair(
         difference_percent=Measured(
             value=difference, standard_uncertainty=uncertainty, unit="%", basis="two tones"

@@ -186,8 +186,16 @@ def compare(first: BeltReading, second: BeltReading, limit_percent: float) -> tu
         return pair, [f"The pair agrees within {limit_percent:g} %: {difference}."]
     much = f"{abs(difference.value):.1f} ± {difference.expanded:.1f} % tauter"
     says = [f"{tauter.belt.name} is {much} than {slacker.belt.name}; {limit_percent:g} % is the limit."]
+    out = [each for each in (first, second) if each.tension and far_off(each.tension, each.target) > 1]
     if pair.verdict is Verdict.CANNOT_TELL:
         says.append("That is too near to tell: pluck each three times more, with the head in the middle.")
+    elif out:
+        # Evened to a belt that is itself too slack or too taut, both would be wrong.
+        names = " and ".join(each.belt.name for each in out)
+        says.append(
+            f"First bring {names} to what is wanted, as said there; then pluck both again. "
+            "An uneven pair racks the gantry."
+        )
     else:
         # The one that is farther from its aim is turned; where both are far, the first turn still helps.
         one = max(first, second, key=lambda each: abs(each.turn.change_newton) if each.turn else 0.0)
@@ -219,7 +227,7 @@ def doubt_words(sound: BeltSound, belt: BeltOnSpan | None = None) -> list[tuple[
         Doubt.NO_LINE: "Something was plucked or knocked, but no clear tone follows. Pluck the middle of "
         "the span with a fingernail and let it ring.",
         Doubt.DISAGREE: "The plucks do not agree with each other. Record one span alone, three times.",
-        Doubt.TWO_SPANS: f"Two tones are possible: {other} sounds along. Lay a finger on the neighbouring "
+        Doubt.TWO_SPANS: f"Two tones are possible, {_tones(sound)}. Lay a finger on the neighbouring "
         "spans and record again.",
         Doubt.WEAK: "The tone is weak or vague. Bring the microphone nearer and pluck harder.",
         Doubt.OUTSIDE: f"The loudest tone is none that this span can have: {other}. Was another span "
@@ -231,6 +239,12 @@ def doubt_words(sound: BeltSound, belt: BeltOnSpan | None = None) -> list[tuple[
         if name:
             told.append(("other-span", f"The other tone is that of the same belt's span {name}."))
     return told
+
+
+def _tones(sound: BeltSound) -> str:
+    """The tone taken, and the other one that may be meant."""
+    taken = "this" if sound.pitch is None else f"{sound.pitch.value:.1f} Hz, which is taken here"
+    return taken if sound.other_hz is None else f"{taken}, and {sound.other_hz:.1f} Hz"
 
 
 def other_span(sound: BeltSound, belt: BeltOnSpan) -> str:

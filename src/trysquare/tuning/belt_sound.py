@@ -18,15 +18,14 @@ from trysquare.tuning.pitch import (
     Lines,
     Series,
     candidates_of,
-    has_twin,
     lines_of,
     refined,
     score_of,
     scores_of,
-    share_at,
     without,
 )
 from trysquare.tuning.plucks import Samples
+from trysquare.tuning.second_tone import second_tone
 from trysquare.tuning.values import Measured
 
 # Pitches of plucks of one span agree within this; what is farther off is another span or an overtone.
@@ -38,13 +37,6 @@ ALSO = 0.3
 LOUDER = 1.5
 # Of two series that both explain much, the louder was plucked and the other sounds along.
 LOUD = 0.6
-# So much of a series' power on every second (or third, fourth) overtone alone: those may be the span plucked,
-# and the rest another span's, an octave below. Plucks of one span alone stay below a half.
-OCTAVE = 0.65
-# Overtones that contradict each other by this part of the pitch: one of them is pulled by another span's.
-# Chosen on 1200 strings stepped in time, where it flagged four of six wrong pitches that nothing else did; on
-# 1200 fresh ones it flagged one of three, and two right ones.
-OVERTONES_APART = 0.01
 # Plucks of one span agree better than this (standard deviation, as a part of the pitch): 99.6 % of single
 # strings stepped in time did. Two spans almost in tune pull each pluck to another place between them.
 PLUCKS_APART = 0.003
@@ -69,8 +61,8 @@ class BeltSound:
     """The pitch of a plucked span. `pitch` is None when none was found; `doubts` () means that it is sure.
 
     `heard_hz` has one pitch for each pluck in order of time (None: no line); `used` tells which agree.
-    `other_hz` is a second span that sounds along. `clipped_share` is the part of the samples
-    at the recorder's limit.
+    `other_hz` is the other tone that is possible: of a second span that sounds along, or of this one; it is
+    there whenever two are possible. `clipped_share` is the part of the samples at the recorder's limit.
     """
 
     pitch: Measured | None
@@ -206,15 +198,11 @@ def _concluded(
         doubts.append(Doubt.OUTSIDE)
     if other is not None and other[1] > ALSO and low * 0.97 <= other[0] <= high * 1.03:
         doubts.append(Doubt.TWO_SPANS)
-    twins = [
-        has_twin(one, s) for one, s, take in zip(lines, series, used.tolist(), strict=True) if s and take
-    ]
-    if Doubt.TWO_SPANS not in doubts and (
-        sum(twins) * 2 > len(twins)
-        or float(np.median([_apart(s) for s in own])) > OVERTONES_APART
-        or _may_be_a_multiple(lines, series, used, high / value)
-    ):
+    plucks = [(one, s) for one, s, take in zip(lines, series, used.tolist(), strict=True) if s and take]
+    second = None if Doubt.TWO_SPANS in doubts else second_tone(plucks, high / value)
+    if second is not None:
         doubts.append(Doubt.TWO_SPANS)
+        other = (second, 1.0)
     return BeltSound(
         pitch=Measured(value=value, standard_uncertainty=known, unit="Hz", basis=_basis(len(own))),
         confidence=confidence,
@@ -228,29 +216,6 @@ def _concluded(
         clipped_share=clipped,
         seconds=seconds,
     )
-
-
-def _apart(series: Series) -> float:
-    """How far overtones lie from where the others put them: twice their spread, as a part of the pitch."""
-    count = len(series.overtones)
-    if count < 2:
-        return 0.0
-    return 2 * series.standard_uncertainty_hz * math.sqrt(count) / series.fundamental_hz
-
-
-def _may_be_a_multiple(
-    lines: Sequence[Lines], series: Sequence[Series | None], used: NDArray[np.bool_], most: float
-) -> bool:
-    """Whether every second overtone (or third, fourth, within the bounds) is nearly all that is heard."""
-    for multiple in range(2, min(4, int(most)) + 1):
-        shares = [
-            share_at(one, s, multiple)
-            for one, s, take in zip(lines, series, used.tolist(), strict=True)
-            if s and take
-        ]
-        if float(np.median(shares)) > OCTAVE:
-            return True
-    return False
 
 
 def _basis(count: int) -> str:

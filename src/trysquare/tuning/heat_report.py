@@ -193,7 +193,7 @@ def settings_part(found: Answered, heater: str) -> Part:
             of=f"controller of {heater}", title=title, verdict=BAD,
             says=(
                 (f"{found.target_celsius:g} °C is out of reach: this heater goes from "
-                f"{model.ambient_celsius:.0f} to {highest:.0f} °C. Ask for a temperature between them."),
+                f"{model.ambient_celsius:.1f} to {highest:.0f} °C. Ask for a temperature between them."),
             ),
         )  # fmt: skip
     if run is None:
@@ -215,7 +215,7 @@ def settings_part(found: Answered, heater: str) -> Part:
             f"derivative time {one.derivative_second:.3g} s."
         ),
         (
-            f"Reckoned from {model.ambient_celsius:.0f} to {found.target_celsius:g} °C it overshoots by "
+            f"Reckoned from {model.ambient_celsius:.1f} to {found.target_celsius:g} °C it overshoots by "
             f"{run.overshoot_kelvin:.1f} K and rests within {SETTLED_KELVIN:g} K after "
             f"{_time(run.settled_second)}."
         ),

@@ -17,6 +17,7 @@ MOST_SAMPLES = (
     2000  # a longer record is thinned: the fit's error is noise over many samples, not their number
 )
 MOST_SWITCHES = 400
+LEAST_CHANGE = 0.5  # of full power, per cent: less is no switching
 # A rise that was not watched for three time constants leaves its end open: 1 − e⁻³ = 95 %.
 WATCHED_TIME_CONSTANTS = 3.0
 # Left-over of the fit over the rise: beyond it the plate is no lump of heat, or the sensor slips.
@@ -51,7 +52,7 @@ class HeatModel:
 
     `gain` in K/%, `time_constant` and `dead_time` in s; `noise_kelvin`: what the fit leaves, root mean
     square; `rise_kelvin`: from lowest to highest; `watched`: time constants seen after the last switch, or,
-    with cycles, all of them.
+    with cycles, all of them. `rest_percent`: the power it is taken to have rested at before the record.
     """
 
     gain: Measured
@@ -62,6 +63,7 @@ class HeatModel:
     rise_kelvin: float
     watched: float
     switches: int
+    rest_percent: float = 0.0
 
     @property
     def poor(self) -> bool:
@@ -88,9 +90,9 @@ def unit_answer(
 
 def answer(model: HeatModel, record: HeatRecord) -> Numbers:
     """The model's temperature at the record's times, with the switches of the record."""
-    times, switches, changes = _thinned(record)[0].time_second, *_switches(record)
+    times, switches, changes = _thinned(record)[0].time_second, *_switches(record, model.rest_percent)
     shape = unit_answer(times, switches, changes, model.time_constant.value, model.dead_time.value)
-    return model.ambient_celsius + model.gain.value * (_first(record) + shape)
+    return model.ambient_celsius + model.gain.value * (model.rest_percent + shape)
 
 
 def shown_times(record: HeatRecord) -> Numbers:
@@ -101,18 +103,36 @@ def shown_times(record: HeatRecord) -> Numbers:
 def fit_heat(record: HeatRecord) -> HeatModel:
     """Fits gain, time constant, dead time and ambient by least squares. Raises NoResponse.
 
-    Before its first sample the heater is taken to have rested at its first power. The uncertainty counts
-    how much neighbouring samples depend on each other.
+    Before its first sample the heater is taken to have rested at its first power; where the record begins
+    with power on, also without power, which counts where it fits better. The uncertainty counts how much
+    neighbouring samples depend on each other.
     Source: model as in `unit_answer`; covariance from the Jacobian, W. H. Press et al., Numerical Recipes,
     15.6, from memory.
     """
-    switches, changes = _switches(record)
+    first = float(record.power_percent[0])
+    rests = [first, 0.0] if first > LEAST_CHANGE else [first]
+    rise = float(np.ptp(record.temperature_celsius))
+    _refuse_no_answer(record, *_switches(record, first), rise)
+    fits = [_fit_from(record, rest, rise) for rest in rests]
+    best = min(fits, key=lambda fit: fit.noise_kelvin if fit.gain.value > 0 else math.inf)
+    if best.gain.value <= 0 and first > LEAST_CHANGE:
+        raise NoResponse(
+            f"it begins with {first:g} % of power and does not fit what comes after: begin the record some "
+            "seconds before the heater is switched on"
+        )
+    if best.gain.value <= 0:
+        raise NoResponse(
+            "the temperature falls when the power rises: are the columns swapped, or is the sensor another's?"
+        )
+    return best
+
+
+def _fit_from(record: HeatRecord, first: float, rise: float) -> HeatModel:
+    """The likeliest model of a record before which the heater rested at a power."""
+    switches, changes = _switches(record, first)
     thin, every = _thinned(record)
     times, read = thin.time_second, thin.temperature_celsius
-    rise = float(np.ptp(read))
-    _refuse_no_answer(record, switches, changes, rise)
     span = float(times[-1] - switches[0])
-    first = _first(record)
 
     def solved(logs: Numbers) -> tuple[Numbers, Numbers]:
         shape = first + unit_answer(times, switches, changes, math.exp(logs[0]), logs[1] * span)
@@ -133,10 +153,6 @@ def fit_heat(record: HeatRecord) -> HeatModel:
     (gain, ambient), left = solved(best.x)
     time_constant, dead_time = math.exp(best.x[0]), best.x[1] * span
     spread = _spread(times, switches, changes, first, (gain, time_constant, dead_time), left)
-    if gain <= 0:
-        raise NoResponse(
-            "the temperature falls when the power rises: are the columns swapped, or is the sensor another's?"
-        )
     # Between two samples nobody saw when it began: their distance bounds the dead time's knowledge.
     between = float(np.median(np.diff(record.time_second))) / math.sqrt(12)
     basis = f"{len(read)} samples" if every == 1 else f"{len(read)} samples, one of every {every}"
@@ -151,18 +167,15 @@ def fit_heat(record: HeatRecord) -> HeatModel:
         rise_kelvin=rise,
         watched=float((times[-1] - switches[-1]) / time_constant),
         switches=len(switches),
+        rest_percent=first,
     )
 
 
-def _first(record: HeatRecord) -> float:
-    return float(record.power_percent[0])
-
-
-def _switches(record: HeatRecord) -> tuple[Numbers, Numbers]:
-    """When the power changed, and by how much; a change shows from its own sample on."""
-    steps = np.diff(record.power_percent)
-    at = np.flatnonzero(np.abs(steps) > 0.5)
-    return record.time_second[at + 1], steps[at]
+def _switches(record: HeatRecord, first: float) -> tuple[Numbers, Numbers]:
+    """When the power changed from what it rested at, and by how much: from its own sample on."""
+    steps = np.diff(record.power_percent, prepend=first)
+    at = np.flatnonzero(np.abs(steps) > LEAST_CHANGE)
+    return record.time_second[at], steps[at]
 
 
 def _thinned(record: HeatRecord) -> tuple[HeatRecord, int]:

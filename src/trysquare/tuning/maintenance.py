@@ -33,14 +33,17 @@ class Interval:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """Something to do again and again. `first`: the first time, for new things settle."""
+    """Something to do again and again. `first`: the first time, for new things settle; `first_if_hot` is
+    said beside it where the machine heats. `tells`: what the work shows, and what it means."""
 
     id: str
     title: str
     does: tuple[str, ...]
     first: Interval
     then: Interval
+    tells: str
     cautions: tuple[str, ...] = ("motion",)
+    first_if_hot: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +94,7 @@ TASKS: tuple[Task, ...] = (
         ),
         first=Interval(hours=20, months=6),
         then=Interval(hours=200, travel_km=100, months=6),
+        tells="Drag without belts, beside its first value. Never mix thickeners: note which grease is in.",
     ),
     Task(
         id="lead-screws",
@@ -98,6 +102,7 @@ TASKS: tuple[Task, ...] = (
         does=("Wipe the screws clean, grease their whole length thinly, run the axis up and down twice.",),
         first=Interval(hours=20, months=6),
         then=Interval(hours=200, months=6),
+        tells="Backlash that a dial shows between up and down.",
     ),
     Task(
         id="belts",
@@ -108,6 +113,7 @@ TASKS: tuple[Task, ...] = (
         ),
         first=Interval(hours=20, months=6),
         then=Interval(hours=500, months=6),
+        tells="Black dust, a frayed edge, a pair more than 5 % apart.",
     ),
     Task(
         id="screws",
@@ -119,6 +125,8 @@ TASKS: tuple[Task, ...] = (
         ),
         first=Interval(hours=20, months=6),
         then=Interval(hours=500, months=6),
+        tells="One that turns on by over an eighth was loose; a line across shaft and hub shows creep.",
+        first_if_hot="3 to 5 heat cycles",
     ),
     Task(
         id="terminals",
@@ -129,6 +137,7 @@ TASKS: tuple[Task, ...] = (
         ),
         first=Interval(hours=50, months=12),
         then=Interval(months=12),
+        tells="Warm after a quarter of an hour, brown, or loose: make it anew.",
         cautions=("mains", "terminals", "motion"),
     ),
 )  # fmt: skip

@@ -178,14 +178,19 @@ def _last_words(case: MaintenanceCase, done: Done | None) -> str:
 
 
 def _interval_words(interval: Interval) -> str:
-    parts = []
+    return f"{due_after(interval)}, whichever comes first"
+
+
+def due_after(interval: Interval, also: str = "") -> str:
+    """The counts of an interval with "or" between them; `also`: one more, in words."""
+    parts = [also] if also else []
     if interval.hours:
         parts.append(f"{interval.hours:g} h")
     if interval.travel_km:
         parts.append(f"{interval.travel_km:g} km of travel")
     if interval.months:
         parts.append(f"{interval.months:g} months")
-    return f"{' or '.join(parts)}, whichever comes first"
+    return " or ".join(parts)
 
 
 def _table(found: Sequence[Share]) -> Table:

@@ -71,7 +71,7 @@ def scores_of(lines: Lines, hz: NDArray[np.float64], stiffness: float = 0.0) -> 
     if not len(lines.hz):
         return np.zeros(len(hz))
     weight = np.sqrt(lines.amplitude / lines.amplitude.max())
-    number, off = _numbers(lines, hz[:, None], stiffness)
+    number, off = numbered(lines, hz[:, None], stiffness)
     room = np.clip(0.5 * lines.width_hz / hz, MATCH if stiffness == 0 else 0.04, 0.45)[:, None]
     # Overtones may lie up to a stiff belt's amount too high, and none below.
     high = np.where(off > 0, off / (1 + (0.004 * number**3 if stiffness == 0 else 0.0)), off)
@@ -172,7 +172,7 @@ def _summit(spectrum: NDArray[np.float64], at: NDArray[np.intp]) -> NDArray[np.f
     )
 
 
-def _numbers(
+def numbered(
     lines: Lines, hz: float | NDArray[np.float64], stiffness: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """For each line the overtone nearest to it, and how far off it lies as a part of the fundamental.
@@ -197,7 +197,7 @@ def refined(lines: Lines, hz: float) -> Series | None:
     stiffness = 0.0
     members = np.zeros(0, dtype=np.intp)
     for room_at_most in (MATCH, MATCH, TIGHT, TIGHT):
-        number, off = _numbers(lines, hz, stiffness)
+        number, off = numbered(lines, hz, stiffness)
         room = max(room_at_most, 0.5 * lines.width_hz / hz)
         members = np.flatnonzero(np.abs(off) < min(room, 0.45))
         members = _one_each(members, number, lines)
@@ -221,7 +221,7 @@ def refined(lines: Lines, hz: float) -> Series | None:
         hz, stiffness = float(np.sqrt(intercept)), float(slope / intercept)
         if not LOWEST_HZ <= hz <= HIGHEST_HZ:
             return None
-    number, off = _numbers(lines, hz, stiffness)
+    number, off = numbered(lines, hz, stiffness)
     n = number[members]
     spread = float(np.sqrt(np.mean(np.square(lines.hz[members] / (n * np.sqrt(1 + stiffness * n * n)) - hz))))
     known = float(np.sqrt(1 / np.square(n / sigma).sum()))
@@ -253,41 +253,9 @@ def _one_each(members: NDArray[np.intp], number: NDArray[np.float64], lines: Lin
     return np.array(sorted(best.values()), dtype=np.intp)
 
 
-def has_twin(lines: Lines, series: Series) -> bool:
-    """Whether a line stands close beside one of the series, nearly as loud: two spans almost in tune.
-
-    A line within 6 % of an overtone, and more than a line's width from it, with a third of its amplitude.
-    """
-    n = np.array(series.overtones, dtype=np.float64)
-    wanted = n * series.fundamental_hz * np.sqrt(1 + series.stiffness * n * n)
-    apart = np.abs(lines.hz[:, None] - wanted)
-    close = apart < 0.06 * wanted
-    for column in range(len(n)):
-        at = np.flatnonzero(close[:, column])
-        if len(at) > 1:
-            loud = np.sort(lines.amplitude[at])[::-1]
-            span = np.ptp(lines.hz[at[np.argsort(-lines.amplitude[at])[:2]]])
-            if (
-                loud[1] > 0.3 * loud[0]
-                and loud[0] > 0.3 * lines.amplitude.max()
-                and span > 1.2 * lines.width_hz
-            ):
-                return True
-    return False
-
-
-def share_at(lines: Lines, series: Series, multiple: int) -> float:
-    """The part of a series' power that its overtones at whole multiples of a number hold."""
-    number, off = _numbers(lines, series.fundamental_hz, series.stiffness)
-    power = np.square(lines.amplitude) * (1 + np.square(MICROPHONE_HZ / lines.hz))
-    own = np.where(np.abs(off) < 0.08, power, 0.0)
-    total = float(own.sum())
-    return float(own[number % multiple == 0].sum()) / total if total > 0 else 0.0
-
-
 def without(lines: Lines, series: Series) -> Lines:
     """The lines that the series does not explain."""
-    _, off = _numbers(lines, series.fundamental_hz, series.stiffness)
+    _, off = numbered(lines, series.fundamental_hz, series.stiffness)
     room = min(0.45, max(0.06, 1.2 * lines.width_hz / series.fundamental_hz))
     rest = np.abs(off) >= room
     return Lines(lines.hz[rest], lines.amplitude[rest], lines.over_noise[rest], lines.width_hz)

@@ -141,8 +141,8 @@ class JointBuilder:
         standard, thread, length, strength = words
         word = str(self.raw.get(key, ""))
         if not length:
-            stack = make_stack(bite.host, bite.material, thread, bite.from_mm, bite.to_mm, bite.room_mm)
             try:
+                stack = make_stack(bite.host, bite.material, thread, bite.from_mm, bite.to_mm, bite.room_mm)
                 found = suggested_length_mm(stack, standard, thread)
             except UnknownDesignation as error:
                 self.problem(key, word, "a screw designation such as ISO 7380-1 M3x8", error.remedy)
@@ -373,9 +373,6 @@ class JointBuilder:
             play_mm=raw.get("play_mm", 0.0),
             note=raw.get("note", ""),
         )
-
-
-PLASTICS = ("PLA", "PETG", "ABS", "ASA", "PC", "PA", "POM", "PMMA")
 
 
 _METALS = {

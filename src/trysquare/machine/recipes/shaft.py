@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from trysquare.ground.placement import Array
 from trysquare.machine.recipes.builder import Bite, JointBuilder, material_sort
 from trysquare.machine.values import Hole, Host, PlacedPart, Shaft
 
+ON_THE_FLAT_DEGREES = 10.0  # from here on a tip pulls itself square; common practice, no source
 _BORE_PLAY_MM = 0.15  # a bore more than this over its shaft runs out; common practice, no source
 
 
@@ -33,8 +35,9 @@ def shaft_and_coupling(joint: JointBuilder) -> None:
     if not holes:
         joint.problem("holes", group, f"a hole group of '{onto.type.id}'", "Name the holes of its screws.")
         return
-    for hole in holes:
-        _screw(joint, onto, hole, owner, shaft)
+    grubs = [hole for hole in holes if _screw(joint, onto, hole, owner, shaft)]
+    if grubs and shaft.flat_toward is not None:
+        _on_flat(joint, onto, grubs, owner, shaft)
 
 
 def _on_shaft(joint: JointBuilder, owner: PlacedPart, shaft: Shaft, onto: PlacedPart) -> None:
@@ -74,10 +77,54 @@ def _on_shaft(joint: JointBuilder, owner: PlacedPart, shaft: Shaft, onto: Placed
         )
 
 
-def _screw(joint: JointBuilder, onto: PlacedPart, hole: Hole, owner: PlacedPart, shaft: Shaft) -> None:
+def _on_flat(
+    joint: JointBuilder, onto: PlacedPart, holes: Sequence[Hole], owner: PlacedPart, shaft: Shaft
+) -> None:
+    """Where the flat's way is said, one set screw at least must stand on it, as everything is placed."""
+    line = owner.placement.direction(shaft.direction)
+    flat = _across(owner.placement.direction(shaft.flat_toward or shaft.direction), line)
+    if flat is None:
+        joint.problem(
+            "shaft", shaft.flat_toward, f"a flat of {owner.type.id} that looks across its shaft",
+            f"The shaft goes along {shaft.direction}: write another flat_toward in its part.",
+        )  # fmt: skip
+        return
+    off = [
+        math.degrees(math.atan2(float(np.cross(way, flat) @ line), float(way @ flat)))
+        for hole in holes
+        if (way := _across(onto.placement.direction(hole.direction), line)) is not None
+    ]
+    nearest = min(off, key=abs, default=0.0)
+    if abs(nearest) <= ON_THE_FLAT_DEGREES:
+        return
+    turn = "anticlockwise" if nearest > 0 else "clockwise"
+    joint.scene.say(
+        "grub-beside-flat",
+        f"The nearest set screw of {onto.id} stands {abs(nearest):.0f}° beside the flat of {owner.id} "
+        f"({shaft.name}).",
+        parts=(onto.id, owner.id),
+        joint=joint.id,
+        value=round(abs(nearest), 1),
+        limit=ON_THE_FLAT_DEGREES,
+        unit="°",
+        at_mm=onto.placement.origin_mm,
+        remedy=f"Turn {onto.id} by {abs(nearest):.0f}° {turn} on the shaft, looking onto its free end.",
+        where=joint.where("onto"),
+    )
+
+
+def _across(way: Array, line: Array) -> Array | None:
+    """The part of a direction across a line, as a unit vector; None for one along it."""
+    across = way - float(way @ line) * line
+    length = float(np.linalg.norm(across))
+    return across / length if length > 1e-6 else None
+
+
+def _screw(joint: JointBuilder, onto: PlacedPart, hole: Hole, owner: PlacedPart, shaft: Shaft) -> bool:
+    """Adds the screw of one hole; whether it is a set screw on the shaft."""
     words = joint.screw_words()
     if words is None:
-        return
+        return False
     axis: Array = onto.placement.direction(hole.direction)
     opening: Array = onto.placement.point(hole.at_mm)
     begin = owner.placement.point(shaft.at_mm)
@@ -96,11 +143,11 @@ def _screw(joint: JointBuilder, onto: PlacedPart, hole: Hole, owner: PlacedPart,
     )
     screw_type = joint.screw(bite)
     if screw_type is None or not isinstance(screw_type.standard, Screw):
-        return
+        return False
     screw = screw_type.standard
     if screw.head is not Head.NONE:  # a clamp screw across the slit of a hub
         joint.fasten(head_mm=opening, axis=axis, grips=(), bite=bite)
-        return
+        return False
     sunk = surface - screw.length_mm  # the tip stands on the shaft
     joint.fasten(
         head_mm=opening - axis * sunk,
@@ -116,3 +163,4 @@ def _screw(joint: JointBuilder, onto: PlacedPart, hole: Hole, owner: PlacedPart,
             room_mm=math.inf,
         ),
     )
+    return True

@@ -8,11 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trysquare.catalogue.lookup import designations, lookup
-from trysquare.intake.list_text import ASKED_FROM, understand
 from trysquare.stock.habits import readings
+from trysquare.stock.row_text import ASKED_FROM, understand
 
 CORPUS = list(
-    csv.DictReader(Path(__file__).with_name("designations.csv").read_text(encoding="utf-8").splitlines())
+    csv.DictReader(
+        Path(__file__)
+        .parent.parent.joinpath("intake", "designations.csv")
+        .read_text(encoding="utf-8")
+        .splitlines()
+    )
 )
 
 

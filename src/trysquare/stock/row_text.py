@@ -10,9 +10,13 @@ import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from trysquare.catalogue.designation import LONGEST_READ
-from trysquare.intake.list_members import Member, member_in
-from trysquare.intake.list_words import (
+from trysquare.catalogue.designation import LONGEST_READ, tidy
+from trysquare.stock.boxes import pack_size_in
+from trysquare.stock.guide_habits import without_ends
+from trysquare.stock.habits import Heard, Reading, hear, plain_text
+from trysquare.stock.row_heads import head_in
+from trysquare.stock.row_members import Member, member_in
+from trysquare.stock.row_words import (
     beside_in,
     coating_in,
     counted_in,
@@ -20,8 +24,6 @@ from trysquare.intake.list_words import (
     obstacle_in,
     own_kind,
 )
-from trysquare.stock.boxes import pack_size_in
-from trysquare.stock.habits import Heard, Reading, hear, plain_text
 from trysquare.stock.sizes import strength_in
 from trysquare.stock.sureness import Obstacle
 
@@ -69,14 +71,14 @@ def understand(name: str) -> Understood:
     text = plain_text(name)
     text, pieces = counted_in(re.sub(r"\b(a[24])[/ ]([578]0)\b", r"\1-\2", text))
     coating, material = coating_in(text), material_in(text)
-    obstacle = obstacle_in(text)
+    obstacle = obstacle_in(without_ends(text))
     heard, member = Heard(), None
     if obstacle is None or obstacle.asks:
         # a screw of nylon is like one of steel; the word itself also stands for lock nuts
         heard = hear(_NYLON.sub("", text) if material == "plastic" else text)
-        obstacle = obstacle or heard.against or _beside(text, heard)
+        obstacle = obstacle or heard.against or _beside(name, text, heard)
         member = None if heard.readings else member_in(text)
-        if member is not None and member.profile and (beside := beside_in(text)):
+        if member is not None and member.profile and (beside := beside_in(text) or head_in(tidy(name), text)):
             member, obstacle = replace(member, profile="", choices=(member.profile,)), obstacle or beside
     found = heard.readings
     if material and found and not material.startswith(("stainless", "steel")):
@@ -97,6 +99,9 @@ def understand(name: str) -> Understood:
     )
 
 
-def _beside(text: str, heard: Heard) -> Obstacle | None:
-    """A word of something that goes with the part; none where the text is the part's designation."""
-    return None if any(one.confidence == 1.0 for one in heard.readings) else beside_in(text)
+def _beside(name: str, text: str, heard: Heard) -> Obstacle | None:
+    """A word of something that goes with the part or is another thing; none where the text is the part's
+    designation."""
+    if not heard.readings or any(one.confidence == 1.0 for one in heard.readings):
+        return None
+    return beside_in(text) or head_in(tidy(name), text)

@@ -1,6 +1,6 @@
 """Words of parts lists beside the designation: coating, material, counts, what the catalogue lacks.
 
-The words stand in list_words.csv: a pattern over tidy text, what it means, and of an obstacle whether a
+The words stand in row_words.csv: a pattern over tidy text, what it means, and of an obstacle whether a
 reading may still be offered. All of them are common practice, no source.
 """
 
@@ -51,11 +51,16 @@ def obstacle_in(text: str) -> Obstacle | None:
 
 def beside_in(text: str) -> Obstacle | None:
     """A word in it, outside remarks ("(motor mount)", "for the bracket"), of things that go with parts."""
-    bare = _REMARK.sub(" ", text).strip(" ,.-")
+    bare = without_remarks(text).strip(" ,.-")
     for pattern, row in _words("beside"):
         if pattern.search(bare):
             return Obstacle(row["means"], asks=True)
     return None
+
+
+def without_remarks(text: str) -> str:
+    """The text without what stands in brackets, behind "for" or behind a colon or semicolon."""
+    return _REMARK.sub(" ", text)
 
 
 def own_kind(text: str, otherwise: str = "bought") -> str:
@@ -79,6 +84,6 @@ def _first(sort: str, text: str) -> str:
 
 @cache
 def _words(sort: str) -> tuple[tuple[re.Pattern[str], dict[str, str]], ...]:
-    text = files("trysquare.intake").joinpath("list_words.csv").read_text(encoding="utf-8")
+    text = files("trysquare.stock").joinpath("row_words.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(text.splitlines())
     return tuple((re.compile(row["words"]), row) for row in rows if row["sort"] == sort)
