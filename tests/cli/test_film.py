@@ -202,8 +202,12 @@ def filmed(folder: Path) -> Path:
 
 
 def test_chapters_are_where_the_log_marks_them(filmed: Path, run: Run) -> None:
-    lines = run("film", filmed, "--chapters", "plain", "--log").out.splitlines()
-    assert lines == ["00:00 Small frame", "00:12 Nuts into the beam", "01:35 Posts and beam"]
+    answer = run("film", filmed, "--chapters", "plain", "--log")
+    lines = answer.out.splitlines()
+    assert lines[:3] == ["0:00:00 Small frame", "0:00:12 Nuts into the beam", "0:01:35 Posts and beam"]
+    steps = run("film", filmed, "--json").json["steps"]
+    assert [line.partition(" ")[2] for line in lines[3:]] == [step["title"] for step in steps[2:]]
+    assert f"{len(steps) - 2} steps without a mark" in " ".join(answer.err.split())
     assert run("film", filmed, "--chapters", "plain", "--log", "--length", "90").status == 2
 
 
@@ -227,7 +231,7 @@ def test_marks_of_steps_that_are_gone_are_left_out_and_told(folder: Path, run: R
     with open_log(folder, machine="Small frame") as log:
         log.append([said("mark", "old", clock=5.0), said("mark", "rail", minutes=1, clock=50.0)])
     answer = run("film", folder, "--chapters", "plain", "--log")
-    assert answer.out.splitlines() == ["00:00 Small frame", "00:50 Rail and block"]
+    assert "00:50 Rail and block" in answer.out.splitlines()
     assert "no longer has: old" in " ".join(answer.err.split())
 
 

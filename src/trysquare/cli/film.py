@@ -176,6 +176,9 @@ def _marks(
         if gone:
             talk(f"The log marks steps that the machine no longer has: {words.listed(gone, 6)}.")
         kept = [(step, at) for step, at in begins if step in known]
+        without = len(known - {step for step, _ in kept})
+        if kept and without:
+            talk(f"{words.count(without, 'step')} without a mark: they follow as planned.")
         return marks_at(kept, planned, opening=machine.name, ends_seconds=length)
     return clocked_marks(
         _read_clock(Path(clock)), planned, opening=machine.name, file=clock, ends_seconds=length
