@@ -17,18 +17,18 @@ def test_a_reading_is_typed_with_its_unit_or_another_and_a_wrong_one_is_said(ree
     assert "“N” is a force; this field is in mm." in words.inner_text()
     block.get_by_role("button", name="Keep").click()
     assert field.input_value() == "0.05 N"
-    field.fill("0,05 mm")
-    assert words.inner_text().startswith("In: 0.05 mm")
+    field.fill("0,04 mm")
+    assert words.inner_text().startswith("In: 0.04 mm")
     block.get_by_role("button", name="Keep").click()
-    page.wait_for_selector("text=Kept: 0.05 mm")
-    field.fill("2 thou")
-    assert words.inner_text().startswith("2 thou is 0.0508 mm. In: 0.0508 mm")
+    page.wait_for_selector("text=Kept: 0.04 mm")
+    field.fill("1 thou")
+    assert words.inner_text().startswith("1 thou is 0.0254 mm. In: 0.0254 mm")
     block.get_by_role("button", name="Keep").click()
-    page.wait_for_selector("text=Kept: 0.0508 mm")
+    page.wait_for_selector("text=Kept: 0.0254 mm")
     window.all_said()
     kept = state_of(reed.folder).readings["rail-true", "rail-parallel"]
     assert [(one.value, one.unit, one.note) for one in kept] == [
-        (0.05, "mm", ""), (0.0508, "mm", "written as 2 thou"),
+        (0.04, "mm", ""), (0.0254, "mm", "written as 1 thou"),
     ]  # fmt: skip
 
 
@@ -44,7 +44,7 @@ def test_an_out_is_shown_with_value_limit_and_instrument_where_one_asks_why_go_o
     page.locator("[data-done]").click()
     page.wait_for_selector("dialog[open]")
     said = page.locator("dialog[open] .entry-read").all_inner_texts()
-    assert said == ["Out: 0.3 mm, limit 0.1 mm, read with caliper, ± 0.042 mm."]
+    assert said == ["Out: 0.3 mm, limit 0.1 mm, read with caliper, ± 0.053 mm."]
     window.picture("why-go-on-with-an-out")
     page.keyboard.press("Escape")
     # As the bench says it when the page comes anew.

@@ -17,6 +17,7 @@ from trysquare.publish.book_layout import (
     heights_mm,
     is_long,
     layout_of,
+    pairs,
 )
 from trysquare.publish.book_steps import step_facts
 from trysquare.publish.known import Known, known_of
@@ -63,3 +64,29 @@ def test_only_a_step_that_may_be_higher_than_a_page_begins_one_of_its_own(reed: 
     step = facts(reed, actions=facts(reed)["actions"] * 9)
     assert height_mm(step) > SURE_MM
     assert is_long(step)
+
+
+def tall(number: int, height_mm: float, *, long: bool = False) -> dict[str, Any]:
+    """A step that is only a picture so high."""
+    empty: dict[str, Any] = dict.fromkeys(
+        ("cautions", "parts", "tools", "supplies", "actions", "reads", "nuts", "wires", "leaves", "mistakes"),
+        (),
+    )
+    picture = {"svg": "", "width": 118.0, "height": height_mm, "says": ""}
+    return {**empty, "number": number, "why": "", "long": long, "picture": picture}
+
+
+def test_two_steps_that_fit_only_with_smaller_pictures_are_a_pair() -> None:
+    assert pairs([tall(1, 140.0), tall(2, 140.0)]) == {1}
+
+
+@pytest.mark.parametrize("heights", [(100.0, 100.0), (220.0, 220.0)])
+def test_steps_that_fit_anyway_or_never_are_no_pair(heights: tuple[float, float]) -> None:
+    assert pairs([tall(number, high) for number, high in enumerate(heights, 1)]) == frozenset()
+
+
+def test_no_step_belongs_to_two_pairs_and_a_long_one_to_none() -> None:
+    steps = [tall(number, 140.0) for number in range(1, 6)]
+    assert pairs(steps) == {1, 3}
+    assert pairs([tall(1, 140.0, long=True), *steps[1:]]) == {2, 4}
+    assert pairs([{**tall(1, 140.0), "picture": None}, steps[1]]) == frozenset()

@@ -57,6 +57,7 @@ def run(
     from trysquare.cli.import_after import after, look_at_built, machine_in
     from trysquare.cli.import_child import read_in_child
     from trysquare.cli.import_tell import tell
+    from trysquare.intake.limits import LEFT_OUT
     from trysquare.intake.taken_in import looked_at, questions_of, taken_in
 
     path, place = Path(file), Path(folder)
@@ -90,9 +91,9 @@ def run(
     weighs = any(finding["weight"] != "note" for finding in facts["findings"])
     unsure = any(one.about == "designation" for one in left)
     stopped = not facts["written"] and not look
-    return (
-        FOUND if unsure or stopped or weighs or facts["plain_fasteners"] or facts.get("unreadable") else CLEAN
-    )
+    lost = any(problem.code in LEFT_OUT for problem in assembly.problems)
+    open_ = unsure or stopped or weighs or lost or facts["plain_fasteners"] or facts.get("unreadable")
+    return FOUND if open_ else CLEAN
 
 
 def import_facts(taken: TakenIn) -> dict[str, Any]:

@@ -46,6 +46,8 @@ TROUBLES = MappingProxyType(
     }
 )
 """Codes of `bodies.Problem`, with what each means."""
+LEFT_OUT = frozenset({"surfaces-only", "open-shell", "no-thickness", "not-measured", "refers-to-itself"})
+"""Those by which something drawn is not in what was read."""
 
 
 def checked_size(path: Path, most_mb: int = LARGEST_MB) -> int:

@@ -7,6 +7,7 @@ from typing import Any
 
 from trysquare.machine.values import Kind
 from trysquare.publish.book_built import Built, as_built, signed_rows
+from trysquare.publish.book_layout import SMALLER, pairs
 from trysquare.publish.book_steps import step_facts, unit_of
 from trysquare.publish.book_tables import (
     belts,
@@ -62,6 +63,7 @@ def book_facts(
     machine = known.machine
     shown = pictures or {}
     sorting = sorting_facts(machine, kept)
+    steps = [step_facts(known, step, shown.get(step.id)) for step in machine.steps]
     return {
         "machine": machine.name,
         "summary": _summary(known),
@@ -85,7 +87,9 @@ def book_facts(
         ],
         "sorting": sorting,
         "marked": _marked(sorting),
-        "steps": [step_facts(known, step, shown.get(step.id)) for step in machine.steps],
+        "steps": steps,
+        "pairs": sorted(pairs(steps)),
+        "smaller": SMALLER,
         "slots": slots(known),
         "tightening": tightening(known),
         "torques": torques(known),

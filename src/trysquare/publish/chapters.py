@@ -20,9 +20,8 @@ from dataclasses import dataclass, replace
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
 from trysquare.machine.values import Action, Machine
 from trysquare.publish.durations import StepDuration
+from trysquare.publish.unmarked_steps import LEAST_MARK_SECONDS, unmarked
 
-LEAST_MARK_SECONDS = 1.0  # plain lines show whole seconds: two marks must not read the same
-FILLED_SECONDS = LEAST_MARK_SECONDS + 0.002  # the same, before it is rounded to thousandths
 LONGEST_FILM_SECONDS = 1000 * 3600.0
 LINE_CHARS, LINES = 42, 2  # of a subtitle; common practice, no source
 CHARS_PER_SECOND, LEAST_SHOWN_SECONDS, MOST_SHOWN_SECONDS = 15.0, 1.5, 7.0  # the same
@@ -110,44 +109,12 @@ def marks_at(
             )
         )
     whole = [replace(row, seconds=round(row.seconds, 3)) for row in rows if row.step in seen]
-    filled = [] if problems else _filled(whole, planned, ends_seconds)
-    return _marks_of(filled, planned, opening, ends_seconds, problems)
-
-
-def _filled(rows: Sequence[_Row], planned: Sequence[StepDuration], ends_seconds: float | None) -> list[_Row]:
-    """With the steps that have no mark: each after the step before it, as long as planned.
-
-    Those before the first marked step of the order go before its mark, where the film has room for them.
-    Where there is less room than a second for each, they are left out.
-    """
-    marked = {row.step: row for row in rows}
-    runs: dict[str, list[StepDuration]] = {"": []}  # what follows each marked step; "" the film's beginning
-    last = ""
-    for step in planned:
-        last = step.step if step.step in marked else last
-        runs.setdefault(last, []).append(step)
-    in_film = sorted(rows, key=lambda row: row.seconds)
-    begins = {"": 0.0, **{row.step: row.seconds for row in in_film}}
-    until = {row.step: late.seconds for row, late in itertools.pairwise(in_film)}
-    until[""] = in_film[0].seconds
-    if ends_seconds is not None and ends_seconds > in_film[-1].seconds:
-        until[in_film[-1].step] = ends_seconds
-    found = list(rows)
-    for name, run in runs.items():
-        lengths = [max(step.film_seconds, FILLED_SECONDS) for step in run]
-        room = until.get(name, math.inf) - begins[name]
-        squeeze = min(1.0, room / (sum(lengths) or 1.0))
-        at = begins[name] if name or squeeze < 1.0 else until[""] - sum(lengths)
-        if run and min(lengths) * squeeze < FILLED_SECONDS:
-            squeeze, lengths = 1.0, [room / len(run)] * len(run)  # short and long ones alike
-        if not run or lengths[0] < FILLED_SECONDS:
-            continue
-        for step, length in zip(run, lengths, strict=True):
-            if step.step not in marked:
-                where = Where(file="as planned", key=step.step)
-                found.append(_Row(step=step.step, seconds=round(at, 3), where=where))
-            at += length * squeeze
-    return found
+    if not problems:
+        between = unmarked([(row.step, row.seconds) for row in whole], planned, ends_seconds)
+        whole += [
+            _Row(step=step, seconds=at, where=Where(file="as planned", key=step)) for step, at in between
+        ]
+    return _marks_of([] if problems else whole, planned, opening, ends_seconds, problems)
 
 
 def _marks_of(
