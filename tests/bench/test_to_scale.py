@@ -11,14 +11,14 @@ from trysquare.bench.views import Drawn, ToScale
 from trysquare.bench.views_step import PickView
 
 
-def _pictures(**sizes_mm: tuple[float, float]) -> dict[str, ToScale]:
+def _pictures(*fasteners: str, **sizes_mm: tuple[float, float]) -> dict[str, ToScale]:
     drawn = {
         name: PartDrawn(drawn=Drawn(href=name, width=1, height=1, says=name), width_mm=wide, height_mm=high)
         for name, (wide, high) in sizes_mm.items()
     }
     picks = [
         PickView(part=name, refs=(), laid=0, pieces=1, count="1 ×", letter="", name=name, size="", where="",
-                 boxes="", href="")
+                 boxes="", href="", is_fastener=name in fasteners)
         for name in sizes_mm
     ]  # fmt: skip
     shown = to_scale(picks, DrawnFacts(parts=drawn, solids={}))
@@ -43,3 +43,12 @@ def test_parts_of_like_size_keep_one_scale() -> None:
 def test_no_picture_is_smaller_than_can_be_known(sizes: list[tuple[float, float]]) -> None:
     pictures = _pictures(**{f"p{number}": size for number, size in enumerate(sizes)})
     assert all(max(one.width_px, one.height_px) >= LEAST_PX - 1 for one in pictures.values())
+
+
+def test_screws_nuts_and_washers_are_to_one_scale_whatever_lies_beside_them() -> None:
+    pictures = _pictures(
+        "long", "short", "nut", motor=(60.0, 80.0), long=(9.0, 50.0), short=(6.0, 11.0), nut=(9.0, 9.0)
+    )
+    assert pictures["long"].scale == pictures["short"].scale == pictures["nut"].scale != 0
+    assert pictures["long"].height_px > 4 * pictures["short"].height_px
+    assert pictures["motor"].scale != pictures["long"].scale

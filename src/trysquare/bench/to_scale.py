@@ -1,8 +1,9 @@
 """Pictures of parts at true relative size, as far as a screen can show it. Pure.
 
 A member of 400 mm and a nut of 5 mm cannot stand to one scale: the nut would be a speck. So parts are parted
-into groups of like size, and each group has a scale of its own with a measure beside it. What would still be
-too small to know is shown larger, and said to be not to scale.
+into groups of like size, and each group has a scale of its own with a measure beside it. Screws, nuts and
+washers are held against each other and have groups of their own, in which all is true to scale; what else
+would still be too small to know is shown larger, and said to be not to scale.
 """
 
 from __future__ import annotations
@@ -30,13 +31,17 @@ def to_scale(picks: Sequence[PickView], drawn: DrawnFacts | None) -> tuple[PickV
     sized = {one.part: drawn.parts[one.part] for one in picks if one.part in drawn.parts}
     found: dict[str, ToScale] = {}
     true = {part: one for part, one in sized.items() if one.width_mm > 0}
-    for number, group in enumerate(_groups(true), start=1):
+    fasteners = {one.part for one in picks if one.is_fastener}
+    apart = (
+        {name: one for name, one in true.items() if (name in fasteners) == each} for each in (False, True)
+    )
+    for number, group in enumerate((group for some in apart for group in _groups(some)), start=1):
         wide, high = (max(getattr(true[part], side) for part in group) for side in ("width_mm", "height_mm"))
         px = min(LARGEST_SCALE_PX, WIDEST_PX / wide, HIGHEST_PX / high)
         mark = next((each for each in MARKS_MM if each * px >= LEAST_MARK_PX), MARKS_MM[-1])
         for part in group:
             one = true[part]
-            if _size(one) * px < LEAST_PX:
+            if part not in fasteners and _size(one) * px < LEAST_PX:
                 found[part] = _not_to_scale(one)
                 continue
             found[part] = ToScale(
