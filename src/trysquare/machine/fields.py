@@ -58,9 +58,7 @@ SHAFT: Fields = {
     "length_mm": Field(sort="size", required=True, means="free length"),
     "flat": Field(sort="flag", default="`false`", means="has a flat for a set screw"),
     "flat_toward": Field(
-        sort="direction",
-        default="not known",
-        means="way out of the flat where the shaft stands as drawn: a set screw is held against it",
+        sort="direction", default="not known", means="way out of the shaft's flat, as drawn"
     ),
 }
 

@@ -473,8 +473,7 @@ class Machine:
     instruments: tuple[Instrument, ...] = ()
     characteristics: tuple[Characteristic, ...] = ()
     listed: Mapping[str, int] = field(default_factory=dict)  # list depth: part id -> pieces, no placement
-    listed_mm: Mapping[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
-    """Part id -> pieces and the length of each, of rows of the list that say a length."""
+    listed_mm: Mapping[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)  # pieces, mm each
     findings: tuple[Finding, ...] = ()
     digest: str = ""
     tree: Tree | None = field(default=None, repr=False)  # the raw lines with their origins, for `says_so`
