@@ -13,7 +13,8 @@ from openpyxl import Workbook
 
 from trysquare.ground.errors import ReadingError
 from trysquare.stock import tables
-from trysquare.stock.boxes import Boxes, pack_size_in, read_boxes, without_pack
+from trysquare.stock.boxes import Boxes, read_boxes
+from trysquare.stock.quantities import pack_size_in, without_pack
 from trysquare.stock.tables import read_tables
 
 
@@ -256,3 +257,9 @@ def test_any_bytes_are_a_table_or_a_problem(tmp_path_factory: pytest.TempPathFac
         (folder / name).write_bytes(data)
         problems: list[ReadingError] = []
         assert read_tables(folder, folder / name, problems) or problems
+
+
+def test_a_name_that_says_its_own_number_is_counted_and_one_without_any_is_asked(tmp_path: Path) -> None:
+    found, problems = boxes_of(tmp_path, "a.csv", "Name,Quantity\n2 x ISO 4762 M5x16,\nISO 4762 M3x8,\n")
+    assert [(one.name, one.pieces) for one in found.rows] == [("ISO 4762 M5x16", 2)]
+    assert [(one.where.line, one.expected) for one in problems] == [(3, "a number of pieces")]

@@ -112,6 +112,22 @@ def test_cycles_that_begin_with_the_power_on_at_room_temperature_are_fitted_too(
     assert model.ambient_celsius == pytest.approx(ROOM, abs=0.5)
 
 
+def test_a_record_that_begins_on_the_way_is_fitted_too() -> None:
+    # Source: the equation's own solution, T = room + K·P + (T0 − room − K·P)·exp(−t/lag), any text on control
+    times = np.arange(0.0, 1500.0)
+    power = np.where(times < 300, 60.0, 90.0)
+    early = ROOM + GAIN * 60 + (36.9 - ROOM - GAIN * 60) * np.exp(-times / LAG)
+    at = 300 + DEAD
+    there = ROOM + GAIN * 60 + (36.9 - ROOM - GAIN * 60) * np.exp(-at / LAG)
+    later = ROOM + GAIN * 90 + (there - ROOM - GAIN * 90) * np.exp(-(times - at) / LAG)
+    read = np.where(times < at, early, later) + 0.05 * np.random.default_rng(4).standard_normal(len(times))
+    model = fit_heat(HeatRecord(time_second=times, power_percent=power, temperature_celsius=read))
+    assert model.gain.value == pytest.approx(GAIN, rel=0.01)
+    assert model.time_constant.value == pytest.approx(LAG, rel=0.01)
+    assert model.ambient_celsius == pytest.approx(ROOM, abs=0.5)
+    assert model.noise_kelvin < 0.1
+
+
 def test_the_swing_s_gain_is_near_the_one_at_which_the_loop_turns_unstable() -> None:
     # Source: phase condition lag·ω → atan(ω T) + ω L = π, solved here; the describing function is known to
     # err by some tens of per cent on a first-order heater (Åström and Hägglund 1984, from memory)

@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from trysquare.intake.list_rows import ListedRow
-from trysquare.stock.boxes import pack_size_in
 from trysquare.stock.habits import Reading
 from trysquare.stock.matching import Guess
+from trysquare.stock.quantities import pack_size_in
 from trysquare.stock.remembered import plain_name
 from trysquare.stock.row_members import Member
 from trysquare.stock.row_text import Understood, understand

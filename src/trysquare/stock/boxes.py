@@ -14,7 +14,8 @@ from pathlib import Path as DiskPath
 from typing import Any
 
 from trysquare.ground.errors import ReadingError, Where
-from trysquare.stock.quantities import NotACount, Quantity, number, read_quantity
+from trysquare.stock.quantities import NotACount, Quantity, count_before, number, pack_size_in, read_quantity
+from trysquare.stock.row_text import understand
 from trysquare.stock.tables import Table, TableRow, read_tables
 
 FOLDER_NAME = "boxes"
@@ -185,6 +186,16 @@ class _Reader:
     def _row(self, row: TableRow, box: str) -> BoxRow | None:
         name = self._text(row, "name")[:LONGEST_NAME]
         counts = [key for key in ("pieces", "packs", "weighed") if self._text(row, key)]
+        said, rest = count_before(name) if not counts else (0, name)
+        if said:
+            return BoxRow(
+                box=box, name=rest, pieces=said, where=self._where(row, "name"),
+                length_mm=self._number(row, "length"), mass_gram=self._number(row, "mass"),
+                price=self._text(row, "price"), grade=self._text(row, "grade"),
+            )  # fmt: skip
+        if not counts and name and understand(name).certain is not None:
+            self._problem(row, "pieces", "nothing", "a number of pieces", _EMPTY)
+            return None
         if not counts:
             if name and sum(bool(_text(cell)) for cell in row.cells) > 1 + ("box" in self.columns):
                 self._problem(row, "pieces", "nothing", "a number of pieces", _EMPTY)
@@ -300,24 +311,6 @@ _EMPTY = (
     "stored its value."
 )
 _FACTORS = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "g": 1.0, "gram": 1.0, "kg": 1000.0}
-_PACK_IN_NAME = re.compile(
-    r"\(?\b(?<!heat[ -])(?:packs?|bags?|sets?|packets?|box|vpe)\s*(?:of|à|@|with|:)?\s*([0-9]{1,6})\b"
-    r"(?![.,][0-9]|\s*(?:mm\b|[x×]\s*[0-9]))(?:\s*(?:pcs|pieces|pc))?\)?"
-    r"|\(?\b([0-9]{1,6})(?:-packs?\b|\s*(?:pcs?|pieces|stück|stk)\.?)"
-    r"(?:\s*(?:per|/)\s*(?:pack|bag))?\)?(?=$|[\s,;)])",
-    re.IGNORECASE,
-)
-
-
-def pack_size_in(name: str) -> int:
-    """How many the name itself says are in a pack ("pack of 50", "50 pcs"); 0 when it does not."""
-    found = _PACK_IN_NAME.search(name)
-    return int(found[1] or found[2]) if found else 0
-
-
-def without_pack(name: str) -> str:
-    """The name without what it says of packs."""
-    return " ".join(_PACK_IN_NAME.sub(" ", name).split()).strip(" ,;-") or name
 
 
 def _columns(row: TableRow) -> dict[str, _Column]:

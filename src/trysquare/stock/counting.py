@@ -15,10 +15,11 @@ from trysquare.catalogue.values import BeltSize
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.standard_types import standard_type
 from trysquare.machine.values import Kind, Machine, PartType
-from trysquare.stock.boxes import FOLDER_NAME, Boxes, BoxRow, pack_size_in, read_boxes
+from trysquare.stock.boxes import FOLDER_NAME, Boxes, BoxRow, read_boxes
 from trysquare.stock.lots import StockLot
 from trysquare.stock.matching import Match, Matcher, is_part
 from trysquare.stock.need import Need
+from trysquare.stock.quantities import pack_size_in
 from trysquare.stock.remembered import read_names
 from trysquare.stock.standard_parts import standard_of
 from trysquare.stock.weighing import SCALE_HALF_WIDTH_GRAM, Weighed, mass_of_one, weighed

@@ -15,10 +15,10 @@ from trysquare.catalogue.designation import LONGEST_READ, neighbours, tidy, writ
 from trysquare.catalogue.lookup import UnknownDesignation, lookup, sold_lengths_mm
 from trysquare.catalogue.rows import rows
 from trysquare.catalogue.values import Profile
-from trysquare.stock.boxes import without_pack
 from trysquare.stock.drive_habits import belt_not_said, drives
 from trysquare.stock.guide_habits import guides
 from trysquare.stock.named_standards import named, names_a_screw, standards_in
+from trysquare.stock.quantities import without_pack
 from trysquare.stock.sizes import (
     NUT_WORD,
     SCREW_WORD,

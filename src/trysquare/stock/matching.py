@@ -17,9 +17,9 @@ from functools import lru_cache
 
 from trysquare.catalogue.values import Profile
 from trysquare.machine.values import Machine
-from trysquare.stock.boxes import without_pack
 from trysquare.stock.habits import readings
 from trysquare.stock.need import other_names
+from trysquare.stock.quantities import without_pack
 from trysquare.stock.remembered import plain_name
 from trysquare.stock.row_text import understand
 from trysquare.stock.standard_parts import standard_of

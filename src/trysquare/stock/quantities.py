@@ -174,3 +174,32 @@ def _broken() -> NotACount:
         "Count the pieces; a half screw holds nothing.",
         "Write a whole number; for what is sold by length write the unit, such as '2.5 m'.",
     )
+
+
+_COUNT_BEFORE = re.compile(r"(\d{1,4})\s*[x×*]\s+(?=\D)(\S.*)", re.IGNORECASE)
+
+
+def count_before(name: str) -> tuple[int, str]:
+    """How many a name itself says, "2 x ISO 4762 M5x16", and the name without it; else 0 and the name."""
+    found = _COUNT_BEFORE.fullmatch(name.strip())
+    return (int(found[1]), found[2]) if found is not None and int(found[1]) else (0, name)
+
+
+_PACK_IN_NAME = re.compile(
+    r"\(?\b(?<!heat[ -])(?:packs?|bags?|sets?|packets?|box|vpe)\s*(?:of|à|@|with|:)?\s*([0-9]{1,6})\b"
+    r"(?![.,][0-9]|\s*(?:mm\b|[x×]\s*[0-9]))(?:\s*(?:pcs|pieces|pc))?\)?"
+    r"|\(?\b([0-9]{1,6})(?:-packs?\b|\s*(?:pcs?|pieces|stück|stk)\.?)"
+    r"(?:\s*(?:per|/)\s*(?:pack|bag))?\)?(?=$|[\s,;)])",
+    re.IGNORECASE,
+)
+
+
+def pack_size_in(name: str) -> int:
+    """How many the name itself says are in a pack ("pack of 50", "50 pcs"); 0 when it does not."""
+    found = _PACK_IN_NAME.search(name)
+    return int(found[1] or found[2]) if found else 0
+
+
+def without_pack(name: str) -> str:
+    """The name without what it says of packs."""
+    return " ".join(_PACK_IN_NAME.sub(" ", name).split()).strip(" ,;-") or name

@@ -18,7 +18,7 @@ from pathlib import Path as DiskPath
 
 from trysquare.ground.errors import ReadingError, Where
 from trysquare.machine.toml_files import read_toml
-from trysquare.stock.boxes import without_pack
+from trysquare.stock.quantities import without_pack
 
 FILE_NAME = "names.toml"
 _AGAIN = 'Correct it, or confirm the name again: trysquare stock FOLDER --confirm "name=part".'

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from trysquare.catalogue.designation import LONGEST_READ, tidy
-from trysquare.stock.boxes import pack_size_in
 from trysquare.stock.guide_habits import without_ends
 from trysquare.stock.habits import Heard, Reading, hear, plain_text
+from trysquare.stock.quantities import pack_size_in
 from trysquare.stock.row_heads import head_in
 from trysquare.stock.row_members import Member, member_in
 from trysquare.stock.row_words import (

@@ -158,7 +158,7 @@ def record_doubts(found: Answered) -> list[tuple[str, str]]:
     lag, begins = found.model.time_constant.value, float(found.record.temperature_celsius[0])
     if not QUICKEST_SECOND <= lag <= SLOWEST_SECOND:
         doubts.append(("times", f"{duration(lag)} is no heater's time constant: are the times in seconds?"))
-    if begins > WARM_START_CELSIUS:
+    if min(begins, found.model.ambient_celsius) > WARM_START_CELSIUS:
         doubts.append((
             "warm-start", (f"The record begins at {begins:.0f} degrees: are they °C, and was the heater as "
             "cold as the room? Let it cool and record again."),

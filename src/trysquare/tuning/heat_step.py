@@ -24,6 +24,8 @@ WATCHED_TIME_CONSTANTS = 3.0
 # Common practice, no source.
 POOR_FIT = 0.05
 _STARTS = (0.03, 0.1, 0.3)
+# A start on the way is believed where it leaves less than this part of what a start at rest does.
+MUCH_LESS = 0.7
 
 
 class NoResponse(ValueError):  # noqa: N818  # it says what is not there
@@ -52,7 +54,8 @@ class HeatModel:
 
     `gain` in K/%, `time_constant` and `dead_time` in s; `noise_kelvin`: what the fit leaves, root mean
     square; `rise_kelvin`: from lowest to highest; `watched`: time constants seen after the last switch, or,
-    with cycles, all of them. `rest_percent`: the power it is taken to have rested at before the record.
+    with cycles, all of them. `rest_percent`: the power it is taken to have rested at before the record;
+    `start_kelvin`: how far it then was from where that power would have brought it, which dies away.
     """
 
     gain: Measured
@@ -64,6 +67,7 @@ class HeatModel:
     watched: float
     switches: int
     rest_percent: float = 0.0
+    start_kelvin: float = 0.0
 
     @property
     def poor(self) -> bool:
@@ -92,7 +96,9 @@ def answer(model: HeatModel, record: HeatRecord) -> Numbers:
     """The model's temperature at the record's times, with the switches of the record."""
     times, switches, changes = _thinned(record)[0].time_second, *_switches(record, model.rest_percent)
     shape = unit_answer(times, switches, changes, model.time_constant.value, model.dead_time.value)
-    return model.ambient_celsius + model.gain.value * (model.rest_percent + shape)
+    dying = np.exp(-(times - times[0]) / model.time_constant.value)
+    steady = model.ambient_celsius + model.gain.value * (model.rest_percent + shape)
+    return np.asarray(steady + model.start_kelvin * dying, dtype=np.float64)
 
 
 def shown_times(record: HeatRecord) -> Numbers:
@@ -103,9 +109,10 @@ def shown_times(record: HeatRecord) -> Numbers:
 def fit_heat(record: HeatRecord) -> HeatModel:
     """Fits gain, time constant, dead time and ambient by least squares. Raises NoResponse.
 
-    Before its first sample the heater is taken to have rested at its first power; where the record begins
-    with power on, also without power, which counts where it fits better. The uncertainty counts how much
-    neighbouring samples depend on each other.
+    Before its first sample the heater is taken to have rested at its first power, or, where the record begins
+    with power on, without any, which counts where it fits better. Where both leave far more than a start on
+    the way from one to the other, that is taken. The uncertainty counts how much neighbouring samples depend
+    on each other.
     Source: model as in `unit_answer`; covariance from the Jacobian, W. H. Press et al., Numerical Recipes,
     15.6, from memory.
     """
@@ -114,7 +121,10 @@ def fit_heat(record: HeatRecord) -> HeatModel:
     rise = float(np.ptp(record.temperature_celsius))
     _refuse_no_answer(record, *_switches(record, first), rise)
     fits = [_fit_from(record, rest, rise) for rest in rests]
-    best = min(fits, key=lambda fit: fit.noise_kelvin if fit.gain.value > 0 else math.inf)
+    best = min(fits, key=_left_over)
+    moving = _fit_from(record, first, rise, moving=True)
+    if _left_over(moving) < MUCH_LESS * _left_over(best):
+        best = moving
     if best.gain.value <= 0 and first > LEAST_CHANGE:
         raise NoResponse(
             f"it begins with {first:g} % of power and does not fit what comes after: begin the record some "
@@ -127,8 +137,12 @@ def fit_heat(record: HeatRecord) -> HeatModel:
     return best
 
 
-def _fit_from(record: HeatRecord, first: float, rise: float) -> HeatModel:
-    """The likeliest model of a record before which the heater rested at a power."""
+def _left_over(fit: HeatModel) -> float:
+    return fit.noise_kelvin if fit.gain.value > 0 else math.inf
+
+
+def _fit_from(record: HeatRecord, first: float, rise: float, *, moving: bool = False) -> HeatModel:
+    """The likeliest model of a record before which it rested at a power; `moving`: it was on the way."""
     switches, changes = _switches(record, first)
     thin, every = _thinned(record)
     times, read = thin.time_second, thin.temperature_celsius
@@ -136,7 +150,10 @@ def _fit_from(record: HeatRecord, first: float, rise: float) -> HeatModel:
 
     def solved(logs: Numbers) -> tuple[Numbers, Numbers]:
         shape = first + unit_answer(times, switches, changes, math.exp(logs[0]), logs[1] * span)
-        columns = np.stack([shape, np.ones_like(shape)], axis=1)
+        rows = [shape, np.ones_like(shape)]
+        if moving:
+            rows.append(np.exp(-(times - times[0]) / math.exp(logs[0])))
+        columns = np.stack(rows, axis=1)
         factors = np.linalg.lstsq(columns, read, rcond=None)[0]
         return np.asarray(factors), np.asarray(columns @ factors - read)
 
@@ -150,9 +167,9 @@ def _fit_from(record: HeatRecord, first: float, rise: float) -> HeatModel:
         for share in _STARTS
     ]
     best = min(fits, key=lambda fit: fit.cost)
-    (gain, ambient), left = solved(best.x)
+    (gain, ambient, *start), left = solved(best.x)
     time_constant, dead_time = math.exp(best.x[0]), best.x[1] * span
-    spread = _spread(times, switches, changes, first, (gain, time_constant, dead_time), left)
+    spread = _spread(times, switches, changes, first, (gain, time_constant, dead_time, *start), left)
     # Between two samples nobody saw when it began: their distance bounds the dead time's knowledge.
     between = float(np.median(np.diff(record.time_second))) / math.sqrt(12)
     basis = f"{len(read)} samples" if every == 1 else f"{len(read)} samples, one of every {every}"
@@ -168,6 +185,7 @@ def _fit_from(record: HeatRecord, first: float, rise: float) -> HeatModel:
         watched=float((times[-1] - switches[-1]) / time_constant),
         switches=len(switches),
         rest_percent=first,
+        start_kelvin=float(start[0]) if start else 0.0,
     )
 
 
@@ -212,27 +230,29 @@ def _refuse_no_answer(record: HeatRecord, switches: Numbers, changes: Numbers, r
 
 def _spread(
     times: Numbers, switches: Numbers, changes: Numbers, first: float,
-    found: tuple[float, float, float], left: Numbers,
+    found: tuple[float, ...], left: Numbers,
 ) -> tuple[float, float, float]:  # fmt: skip
-    """Standard uncertainties of gain, time constant and dead time."""
-    gain, time_constant, dead_time = found
+    """Standard uncertainties of gain, time constant and dead time; `found`: these, and a start on the way."""
+    gain, time_constant, dead_time, *start = found
 
     def model(parts: Numbers) -> Numbers:
         shape = first + unit_answer(times, switches, changes, float(parts[1]), float(parts[2]))
-        return np.asarray(parts[0] * shape + parts[3], dtype=np.float64)
+        dying = parts[4] * np.exp(-(times - times[0]) / parts[1]) if start else 0.0
+        return np.asarray(parts[0] * shape + parts[3] + dying, dtype=np.float64)
 
-    at = np.array([gain, time_constant, dead_time, 0.0])
-    width = np.array([abs(gain) * 1e-4 + 1e-9, time_constant * 1e-4, time_constant * 1e-4, 1e-4])
+    at = np.array([gain, time_constant, dead_time, 0.0, *start])
+    steps = [abs(gain) * 1e-4 + 1e-9, time_constant * 1e-4, time_constant * 1e-4, 1e-4, 1e-4]
+    width = np.array(steps[: len(at)])
     columns = []
-    for index in range(4):
-        step = np.zeros(4)
+    for index in range(len(at)):
+        step = np.zeros(len(at))
         step[index] = width[index]
         columns.append((model(at + step) - model(at - step)) / (2 * width[index]))
     jacobian = np.stack(columns, axis=1)
     scale = np.linalg.norm(jacobian, axis=0)
     scale[scale == 0] = 1.0
     inverse = np.linalg.pinv((jacobian / scale).T @ (jacobian / scale))
-    freedom = max(1, len(left) - 4)
+    freedom = max(1, len(left) - len(at))
     power = float(left @ left) or 1e-30
     alike = min(0.99, max(0.0, float(left[1:] @ left[:-1]) / power))
     variance = power / freedom * (1 + alike) / (1 - alike)
