@@ -103,6 +103,13 @@ SLIPS = (
     ("// a remark\n", 1, 1, "a remark that begins with #", "Write # a remark"),
     ("title = \"The 3\" plate\"\n", 1, 17, 'nothing after the text that ends with "',
      "Is \" part of the text? Then put all of it between ' and '."),
+    ("at = [150, 39, 20 }\n", 1, 19, "a closing ] before }", "Write ] after the last value here."),
+    ("a = { b = [1, 2 }\n", 1, 17, "a closing ] before }", "Write ] after the last value here."),
+    ("at = [150; 39; 20]\n", 1, 10, "a comma, not ;", "Write , in place of it."),
+    ("at = [0, 10, 1O]\n", 1, 15, "a digit, not a letter", "Type 0 or 1 in place of the letter O."),
+    ("a = { b = 030 }\n", 1, 11, "a number without zeros before it", 'Write 30, or "030" as a text.'),
+    ("[[step]]\na = 1\n[step]\n", 3, 1, "[[step]], as the ones before it",
+     "Write [[step]] in double brackets."),
     ('note = """\nabc\n', 1, 8, 'a closing """; the text that begins here never ends',
      'Write """ at its end.'),
 )  # fmt: skip

@@ -11,6 +11,7 @@ import pytest
 from trysquare.machine.values import Machine
 from trysquare.publish.truing_plot import truing_picture
 from trysquare.truing.direct import Group, combined
+from trysquare.truing.direct_next import by_hand
 from trysquare.truing.readings import Reading
 from trysquare.truing.report import CharacteristicResult, TruingReport, report
 from trysquare.truing.standing import at_reading
@@ -106,3 +107,23 @@ def test_what_cannot_be_told_is_offered_with_its_chance(larch: Machine, readings
     (offered,) = [one for one in found.direct if one.characteristic == "y-rails-parallel"]
     assert offered.owned
     assert 0 < (offered.chance or 0) <= 1
+
+
+def test_what_was_read_as_it_is_and_is_good_is_nothing_to_push_for(
+    larch: Machine, readings: Readings
+) -> None:
+    rows = (
+        "gap,front-base:+y,left-base:-y,-0.2,square,,base-true\n"
+        "gap,front-base:+y,left-base:-y,-0.2,square,yes,base-true\n"
+    )
+    assert report(larch, readings(rows)).advice is not None
+    both = (*readings(rows), *read(readings, "base-square", (0.02, 0.01)))
+    found = report(larch, both, at_reading(larch, "base-true"))
+    assert of(found, "base-square").verdict is Verdict.GOOD
+    assert found.advice is None or not found.advice.pushes
+
+
+def test_one_part_alone_is_told_another_thing_than_a_frame(larch: Machine) -> None:
+    twist = next(one for one in larch.characteristics if one.id == "base-twist")
+    assert "press the frame down" in by_hand(twist)
+    assert "cannot be pushed" in by_hand(replace(twist, of=twist.of[:1]))

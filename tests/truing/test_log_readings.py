@@ -6,7 +6,7 @@ from typing import Any
 
 from trysquare.ground.errors import ReadingError
 from trysquare.machine.values import Machine
-from trysquare.truing.log_readings import LATER, SaidReading, said_readings
+from trysquare.truing.log_readings import EARLIER, LATER, SaidReading, said_readings
 from trysquare.truing.readings import Reading
 
 GAP = {"sort": "gap", "from": "front-base:+y", "to": "left-base:-y"}
@@ -41,6 +41,14 @@ def test_of_a_characteristic_the_last_word_counts_and_earlier_ones_are_kept(larc
     assert not problems
     assert [one.set_aside for one in found] == [LATER, ""]
     assert [one.sort for one in found] == ["direct", "direct"]
+
+
+def test_what_was_bad_stays_so_until_a_reading_can_tell(larch: Machine) -> None:
+    bad = row(1, 0.3, of="base-twist", row={}, instrument="", uncertainty=0.02)
+    rough = row(2, 0.11, of="base-twist", row={}, instrument="", uncertainty=0.5)
+    good = row(3, 0.02, of="base-twist", row={}, instrument="", uncertainty=0.02)
+    assert [one.set_aside for one in said(larch, bad, rough)[0]] == ["", EARLIER]
+    assert [one.set_aside for one in said(larch, bad, rough, good)[0]] == [LATER, LATER, ""]
 
 
 def test_a_characteristic_belongs_to_the_round_its_step_is_in(larch: Machine) -> None:

@@ -140,6 +140,9 @@ def _twice(spot: _Spot) -> _Answer:
         return again, f"each key once between the braces; '{name}' stands there twice", "Keep one of the two."
     line = first_line(spot.text, start)
     there = f" at line {line}" if line else " before"
+    many = re.search(rf"^\s*\[\[\s*{re.escape(name)}\s*\]\]", spot.text[:start], re.MULTILINE)
+    if row.startswith("[") and not row.startswith("[[") and many:
+        return start, f"[[{name}]], as the ones before it", f"Write [[{name}]] in double brackets."
     if row.startswith("["):
         remedy = "Put what belongs together under one heading, or give one of the two another id."
         return start, f"a table of its own; '{name}' stands already{there}", remedy
@@ -213,6 +216,24 @@ def _in_brackets(spot: _Spot) -> _Answer:
     if not spot.message.startswith(("Unclosed", "Invalid initial")) or not spot.opened:
         return None
     so_far = spot.before.rstrip()
+    open_ = spot.text[spot.opened[-1]]
+    close = {"[": "]", "{": "}"}[open_]
+    if spot.rest[:1] in "]}" and spot.rest[:1] not in ("", close) and not so_far.endswith(","):
+        return (
+            spot.at,
+            f"a closing {close} before {spot.rest[0]}",
+            f"Write {close} after the last value here.",
+        )
+    if spot.rest[:1] in (";", ".") and not spot.rest[1:2].isdigit():
+        return spot.at, f"a comma, not {spot.rest[0]}", "Write , in place of it."
+    zero = re.search(r"(?<![\w.])[+-]?0$", so_far)
+    digits = re.match(r"\d[\d.]*", spot.rest)
+    if zero and digits and not spot.before[-1:].isspace():
+        number = digits.group().lstrip("0") or "0"
+        at = spot.at - len(spot.before) + len(so_far) - 1
+        return at, "a number without zeros before it", f'Write {number}, or "0{digits.group()}" as a text.'
+    if re.search(r"\d$", spot.before) and (letter := re.match(r"[oOlI]\w*", spot.rest)):
+        return spot.at, "a digit, not a letter", f"Type 0 or 1 in place of the letter {letter.group()[0]}."
     if spot.rest[:1] == "}" and so_far.endswith(","):
         return spot.at - len(spot.before) + len(so_far) - 1, "no comma before }", "Delete this comma."
     if (spot.before + spot.rest).count('"') % 2:

@@ -18,8 +18,9 @@ from trysquare.truing.verdicts import Judged
 BY_HAND = {
     "squareness": "One figure does not say which corner leans: read each corner with the square, or both "
     "diagonals, and a push follows from that",
-    "twist": "Loosen the corners to snug, press the frame down flat on the plate, tighten corner by corner "
-    "while it lies, and read again",
+    "twist": "Loosen its corners to snug, and what stands on it or ties it; press the frame down flat on the "
+    "plate (one that stands already: shim its feet until nothing rocks), tighten corner by corner, and read "
+    "again",
     "parallelism": "Loosen the rail that is not the reference to snug, move the carriages to both ends so "
     "that it follows, tighten behind them, and read again",
     "offset": "Loosen the rail to snug, shift it by what it is off, tighten from the middle outwards, and "
@@ -31,6 +32,12 @@ BY_HAND = {
     "free-motion": "Loosen what was tightened last along that motion to snug, run it over its travel "
     "twice, tighten, and read again: what pinches is most often the second rail or a nut's mount",
 }
+
+
+ONE_PART = (
+    "A part by itself cannot be pushed true: loosen its screws to snug, shim it where it is low or held "
+    "askew, and read again; what then remains is in the part"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +56,8 @@ class DirectNext:
 
 def by_hand(one: Characteristic) -> str:
     """What to do about a bad one that nothing is known to push for; "" for a sort that says nothing."""
+    if one.sort in ("twist", "flatness", "squareness") and len(one.of) == 1:
+        return ONE_PART
     return BY_HAND.get(one.sort, "")
 
 

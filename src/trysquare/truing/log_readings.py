@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from trysquare.catalogue.instruments import kind_of
 from trysquare.ground.errors import ReadingError, Where
-from trysquare.machine.values import Machine
+from trysquare.machine.values import Characteristic, Machine
+from trysquare.sequence.instruments import expanded, limits_of, spans_of
 from trysquare.truing.reading_files import RowReader
 from trysquare.truing.readings import Reading
+from trysquare.truing.uncertainty import COVERAGE
+from trysquare.truing.verdicts import Verdict, judge
 
 LOG = "log"
 LATER = "read again later"
+EARLIER = "it cannot tell, and what was bad before stands"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,12 +45,13 @@ def said_readings(
     """The log's readings, oldest first; what cannot be understood is noted in `problems`.
 
     `rounds`: the last round of each step in the files. A characteristic that is read counts as it was read
-    last; it belongs to the round that its step was in.
+    last, but what was bad stays so until a reading tells otherwise; it belongs to the round that its step was
+    in.
     """
     reader = RowReader(machine, problems)
     known = {one.id: one for one in machine.characteristics}
     now = dict(rounds)
-    last = {(one.step, one.of): one.id for one in said if not one.row and not one.set_aside}
+    last = _standing(machine, known, said)
     found: list[Reading] = []
     for one in said:
         if not one.row and one.of not in known:
@@ -62,10 +68,12 @@ def said_readings(
             cells["round"] = str(now.get(one.step, 1))
         if one.uncertainty:
             cells["half_width_mm"] = f"{one.uncertainty:.10g}"
-        later = not one.row and not one.set_aside and last[one.step, one.of] != one.id
+        aside = one.set_aside
+        if not one.row and not aside and (counts := last.get((one.step, one.of))) and counts.id != one.id:
+            aside = LATER if one.number < counts.number else EARLIER
         cells |= {
             "reading": one.id, "instrument": one.instrument, "step": one.step, "date": one.date,
-            "by": one.by, "note": one.note, "aside": LATER if later else one.set_aside,
+            "by": one.by, "note": one.note, "aside": aside,
         }  # fmt: skip
         before = len(problems)
         reading = reader.read(cells, Where(file=LOG, line=one.number))
@@ -75,6 +83,29 @@ def said_readings(
             now[reading.step] = max(now.get(reading.step, 1), reading.round)
             found.append(reading)
     return tuple(found)
+
+
+def _standing(
+    machine: Machine, known: Mapping[str, Characteristic], said: Sequence[SaidReading]
+) -> dict[tuple[str, str], SaidReading]:
+    """The reading that counts of each characteristic at each step, as the bench's field has it."""
+    found: dict[tuple[str, str], tuple[SaidReading, Verdict]] = {}
+    for one in said:
+        if one.row or one.set_aside or one.of not in known or one.unit != known[one.of].unit:
+            continue
+        verdict = _verdict(machine, known[one.of], one)
+        before = found.get((one.step, one.of))
+        if before is None or before[1] is not Verdict.BAD or verdict is not Verdict.CANNOT_TELL:
+            found[one.step, one.of] = one, verdict
+    return {key: one for key, (one, _) in found.items()}
+
+
+def _verdict(machine: Machine, one: Characteristic, said: SaidReading) -> Verdict:
+    owned = next((each for each in machine.instruments if each.id == said.instrument), None)
+    kind = kind_of(owned.sort, owned.reach_mm) if owned is not None else None
+    half = said.uncertainty or (limits_of(one, owned, spans_of(machine, one)) if owned is not None else None)
+    scatter = kind.scatter_mm if kind is not None else 0.0
+    return judge(said.value, expanded(half or 0.0, scatter) / COVERAGE, one.limit).verdict
 
 
 def last_rounds(readings: Sequence[Reading]) -> dict[str, int]:

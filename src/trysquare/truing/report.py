@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -165,7 +165,16 @@ def report(
         characteristics=characteristics,
         readings=_readings(readings, shape, doubts, current),
         doubts=doubts,
-        advice=advise(model, solved, components.rows, judged, rates, standing) if advice else None,
+        advice=advise(
+            model,
+            solved,
+            components.rows,
+            _but_good(judged, components, characteristics, direct),
+            rates,
+            standing,
+        )
+        if advice
+        else None,
         next=next_readings(builder, model, solved, components.rows, judged, rates, settled)
         if advice
         else NextReadings(owned=(), borrowed=(), considered=0),
@@ -190,6 +199,24 @@ def report(
         if advice
         else (),
     )
+
+
+def _but_good(
+    judged: Sequence[Judged],
+    components: Components,
+    characteristics: Sequence[CharacteristicResult],
+    direct: Mapping[str, tuple[tuple[str, Judged], ...]],
+) -> list[Judged]:
+    """The components' verdicts; what was read as it is, and is good, is nothing to push for."""
+    good = {
+        one.characteristic.id
+        for one in characteristics
+        if one.characteristic.id in direct and one.verdict is Verdict.GOOD
+    }
+    return [
+        replace(one, verdict=Verdict.GOOD) if row.characteristic in good else one
+        for one, row in zip(judged, components.rows, strict=True)
+    ]
 
 
 def _opened(
