@@ -132,7 +132,7 @@ async function takeBack(id: string, row: HTMLElement | null): Promise<void> {
 function sayMore(id: string, what: string, which: Of): void {
   const by = make("input", { type: "text", id: "differ-by", autocomplete: "off", value: what === "substitute" ? which.by : "" });
   const served = what === "substitute" && which.by ? String(which.count) : "1";
-  const count = make("input", { type: "text", inputmode: "numeric", id: "differ-count", value: served });
+  const count = make("input", { type: "text", inputmode: "numeric", id: "differ-count", value: served, required: "", pattern: "[1-9][0-9]{0,4}", title: "A whole number, 1 or more" });
   const why = make("textarea", { id: "differ-why", rows: "3" });
   const field = (words: string, input: HTMLElement): HTMLElement => make("label", { class: "field" }, make("span", {}, words), input);
   const button = make("button", { type: "submit", class: "button leads wide" }, "Keep");
@@ -145,7 +145,7 @@ function sayMore(id: string, what: string, which: Of): void {
     const data: Record<string, unknown> = { what, ...whoSays() };
     if (which.part) data.part = which.part;
     if (by.value.trim()) data.by = by.value.trim();
-    if (/^\d+$/.test(count.value.trim())) data.count = Number(count.value.trim());
+    data.count = Number(count.value.trim());
     if (why.value.trim()) data.why = why.value.trim();
     const step = stepHere() || null;
     void (async () => {

@@ -23,7 +23,7 @@ export function followTicks(): void {
       const of = JSON.parse(box.dataset.torqued) as string[];
       void either(box, "torqued", step, { of, state: box.dataset.state ?? "final" });
     } else if (box.dataset.settles !== undefined) {
-      if (box.dataset.sort === "sign-off" && box.checked) void sign(box, step);
+      if (box.dataset.sort === "sign-off") void (box.checked ? sign(box, step) : unsign(box, step));
       else void either(box, "settled", step, { item: box.dataset.item, ...whoSays() });
     }
   });
@@ -37,6 +37,18 @@ async function sign(box: HTMLInputElement, step: string | null): Promise<void> {
   box.checked = true;
   await either(box, "settled", step, { item: box.dataset.item, who });
   tell(`Signed by ${who}.`);
+}
+
+/** One tap must not lose a signature unseen: it says so, and has the way back. */
+async function unsign(box: HTMLInputElement, step: string | null): Promise<void> {
+  const who = one("[data-signed-by]", box.closest("label") ?? document)?.textContent?.trim().replace(/^by /, "") ?? "";
+  await either(box, "settled", step, {});
+  if (box.checked) return;
+  const back = (): void => {
+    box.checked = true;
+    void either(box, "settled", step, { item: box.dataset.item, ...(who ? { who } : {}) });
+  };
+  tell("The sign-off is taken back.", { word: "Put it back", act: back });
 }
 
 /** "by …" beside what was signed or checked. */

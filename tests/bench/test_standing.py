@@ -99,3 +99,18 @@ def test_the_refusal_to_leave_a_step_says_what_was_read(reed: tuple[Bench, Brows
     assert answer.status_code == 409
     assert OUT.rstrip(".") in answer.json()["says"]
     assert OUT in {one["read"] for one in answer.json()["open"]}
+
+
+def test_a_step_with_a_caution_names_the_points_of_safety_that_earlier_ones_were_left_with(
+    reed: tuple[Bench, Browser],
+) -> None:
+    bench, computer = reed
+    page = bench.workshop.shown.page("run")
+    assert page is not None
+    assert page.cautions
+    computer.say(event("left-open", "feet", item="prop-is-out", sort="safety", reason="no prop at hand"))
+    computer.say(event("left-open", "feet", item="an-aim", sort="alignment", reason="later"))
+    text = computer.get("/step/run").text
+    assert "no prop at hand" in text
+    assert text.count("Left open before:") == 1
+    assert "Left open before:" not in computer.get("/step/rail-true").text

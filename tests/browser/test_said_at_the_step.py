@@ -194,6 +194,10 @@ def test_a_sign_off_asks_for_a_name_which_the_device_remembers(reed, opens) -> N
     tick = page.locator(".act-tick", has_text="Signed off by Ada")
     tick.click()  # taken back; signed again by somebody else
     until(page, "!document.querySelector('.act-tick input[data-sort=sign-off]').checked")
+    page.locator("#saying").get_by_role("button", name="Put it back").click()
+    until(page, "document.querySelector('.act-tick input[data-sort=sign-off]').checked")
+    tick.click()
+    until(page, "!document.querySelector('.act-tick input[data-sort=sign-off]').checked")
     window.all_said()
     page.locator(".act-tick", has_text="Signed off").click()
     assert page.get_by_label("Who answers for it").input_value() == "Ada"

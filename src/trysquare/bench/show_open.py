@@ -18,6 +18,14 @@ def left_open(now: Now, step: str = "") -> tuple[OpenView, ...]:
     return tuple(_with_reading(now, now.open_point(one), one.step or "") for one in points)
 
 
+def unsafe_before(now: Now, page: StepView) -> tuple[OpenView, ...]:
+    """Points of safety, and sign-offs, that earlier steps were left with, for a step that has a caution."""
+    if not page.cautions:
+        return ()
+    points = [one for one in left_open(now) if one.sort in ("safety", "sign-off") and one.step is not None]
+    return tuple(one for one in points if one.step is not None and one.step.number < page.number)
+
+
 def open_at(now: Now, page: StepView) -> tuple[OpenView, ...]:
     """What of a step nobody has settled, read good, or left open with a reason."""
     return with_readings(now, page, open_items(page, now.state))

@@ -9,7 +9,7 @@ from trysquare.bench import links
 from trysquare.bench.facts import StepHead
 from trysquare.bench.must import settled_by
 from trysquare.bench.now import Now
-from trysquare.bench.show_open import left_open, open_at, skipped_at
+from trysquare.bench.show_open import left_open, open_at, skipped_at, unsafe_before
 from trysquare.bench.show_readings import to_read_at
 from trysquare.bench.show_stock import instead_of, lacks_of
 from trysquare.bench.to_scale import to_scale
@@ -59,6 +59,7 @@ def _filled(now: Now, page: StepView) -> StepView:
         open_now=open_at(now, page),
         skipped=skipped_at(now, page.id),
         left_open=left_open(now, page.id),
+        unsafe=unsafe_before(now, page),
         deviations=tuple(now.deviation(one) for one in state.deviations if one.step == page.id),
         photos=tuple(now.kept(one) for one in (*state.photos, *state.files) if one.step == page.id),
         notes=tuple((one.says, now.said(one.said)) for one in state.notes if one.step == page.id),

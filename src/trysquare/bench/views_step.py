@@ -323,7 +323,7 @@ class StepView:
     a solid. `must`: all that the step must not be left without, open or not; the page offers Done only
     with a reason while something of it is open (`open_now`). `skipped`: it was left out as a whole.
     `before`, `after`: neighbour steps. `shortage`: what the counts say is missing for this step, in
-    sentences. `seconds`: spent so far.
+    sentences. `seconds`: spent so far. `unsafe`: points of safety that earlier steps were left with.
     """
 
     id: str
@@ -366,6 +366,7 @@ class StepView:
     next_open: StepLink | None  # the first step after this one that is not done; None: none
     ready: bool = True  # False: what it takes is being computed
     skipped: DeviationView | None = None
+    unsafe: tuple[OpenView, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
