@@ -11,7 +11,7 @@ import { listen } from "./live";
 import { followMarks, showClock } from "./marks";
 import { followLinks, forget, onPage, preloadNeighbours, seqShown, waitFor } from "./pages";
 import { followPicture, livePicture } from "./picture";
-import { beginSending, giveUp, onArrived, onWaiting, say, send, waiting, type Arrived } from "./queue";
+import { beginSending, giveUp, onArrived, onWaiting, say, send, waiting, waitingNow, type Arrived } from "./queue";
 import { drawScales, followReadings, overlayReadings } from "./reading";
 import { layRule, markRule } from "./rule";
 import { showWaiting, tell } from "./saying";
@@ -41,6 +41,7 @@ function overlay(waits: readonly Waiting[]): void {
 
 /** After a page has come, or a part of it was renewed. */
 async function page(fresh: boolean): Promise<void> {
+  overlay(waitingNow()); // at once, so that no tick is seen to go and come
   layRule();
   countLaid();
   drawScales();

@@ -54,6 +54,14 @@ export function onArrived(listener: (rows: readonly Arrived[]) => void): void {
   arrivals.push(listener);
 }
 
+let known: readonly Waiting[] = [];
+const puts = new Set<Waiting>();
+
+/** What waits as far as is known at once, what is just being put into the queue included. */
+export function waitingNow(): readonly Waiting[] {
+  return [...known, ...puts];
+}
+
 /** Says something; resolves with the event's id when it is safely in the queue. */
 export async function say(kind: string, said: Said = {}): Promise<string> {
   const event: BenchEvent = {
@@ -69,12 +77,15 @@ export async function say(kind: string, said: Said = {}): Promise<string> {
   if (said.file) row.file = said.file;
   if (said.name) row.name = said.name;
   putting++;
+  puts.add(row);
   document.documentElement.dataset.saying = "yes";
   try {
     await (await rows()).add(row);
   } finally {
     putting--;
+    puts.delete(row);
   }
+  known = [...known, row];
   await tell();
   void send();
   return event.id;
@@ -234,6 +245,7 @@ async function said(answer: Response): Promise<string> {
 
 async function tell(): Promise<void> {
   const now = await waiting();
+  known = now;
   if (!now.length && !putting) delete document.documentElement.dataset.saying;
   for (const listener of listeners) listener(now, trouble);
 }

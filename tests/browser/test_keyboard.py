@@ -1,6 +1,15 @@
 """A step from end to end by the keyboard alone, at laptop size."""
 
+from playwright.sync_api import Page
+
 from browser.windows import LAPTOP, state_of, until
+
+
+def lay_out(page: Page) -> None:
+    """Space after space, each once the one before it shows."""
+    for number in range(1, page.locator("input[data-parts]").count() + 1):
+        page.keyboard.press(" ")
+        until(page, f"document.querySelectorAll('input[data-parts]:checked').length >= {number}")
 
 
 def test_a_build_goes_by_the_keyboard_alone(reed, opens) -> None:
@@ -15,9 +24,7 @@ def test_a_build_goes_by_the_keyboard_alone(reed, opens) -> None:
     window.picture("keyboard-list")
     keys.press("Escape")
 
-    for _ in range(page.locator(".pick").count()):
-        keys.press(" ")
-    until(page, "[...document.querySelectorAll('input[data-parts]')].every(box => box.checked)")
+    lay_out(page)
     while page.locator("[data-must]:not(:checked)").count():
         page.locator("[data-must]:not(:checked)").first.focus()
         keys.press(" ")

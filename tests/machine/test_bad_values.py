@@ -431,3 +431,16 @@ def test_a_thread_with_a_decimal_comma_is_told_with_its_file_and_line(
     assert (problem.where.file, problem.where.line) == (FRAME, line_of(FRAME, f'screw = "{right}"'))
     assert problem.read == wrong
     assert f"Did you mean {means}" in problem.remedy
+
+
+def test_an_instrument_s_sort_that_is_misspelt_is_asked_about_and_another_word_is_the_builder_s_own(
+    tmp_path: Path,
+) -> None:
+    def folder(sort: str, name: str) -> Path:
+        text = GOOD["machine.toml"] + f'\n[instrument.gauge]\nsort = "{sort}"\nhalf_width_mm = 0.01\n'
+        return good(tmp_path / name, {"machine.toml": text})
+
+    problem = problem_of(folder("dail", "one"))
+    assert "Did you mean 'dial'?" in problem.remedy
+    assert problem.where.line > 0
+    assert "laser" in {one.sort for one in read_well(folder("laser", "two")).instruments}

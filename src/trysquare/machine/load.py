@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import difflib
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path as DiskPath
 from typing import Any
 
+from trysquare.catalogue.instruments import instrument_kinds, kind_of
 from trysquare.catalogue.unknown import UnknownDesignation
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
 from trysquare.ground.findings import Finding
@@ -58,6 +60,7 @@ def _load(path: DiskPath, extra: Sequence[DiskPath]) -> Machine:
     scene = read_scene(tree, types, problems)
     joints = _joints(tree, scene)
     machine = _machine_table(tree, problems)
+    _check_instruments(machine, tree, problems)
     characteristics = _characteristics(machine, scene, tree)
     _check_aligned(joints, tree, scene)
     known = tree.lines["machine"].get("characteristic", {})  # those that are wrong in themselves as well
@@ -101,6 +104,23 @@ def _load(path: DiskPath, extra: Sequence[DiskPath]) -> Machine:
         digest=folder_digest(path, extra),
         tree=tree,
     )
+
+
+def _check_instruments(machine: Mapping[str, Any], tree: Tree, problems: list[ReadingError]) -> None:
+    """A sort that is spelt nearly as one that we know is asked about; any other is the builder's own."""
+    known = instrument_kinds()
+    for name, row in machine.get("instrument", {}).items():
+        sort = row.get("sort", "")
+        near = difflib.get_close_matches(sort.casefold(), known, n=1, cutoff=0.75)
+        if near and sort not in known and kind_of(sort, row.get("reach_mm", 0.0)) is None:
+            problems.append(
+                ReadingError(
+                    where=tree.where(("machine", "instrument", name, "sort")),
+                    read=sort,
+                    expected="a sort of instrument",
+                    remedy=f"Did you mean '{near[0]}'? Known: {', '.join(known)}; another word is your own.",
+                )
+            )
 
 
 def _machine_table(tree: Tree, problems: list[ReadingError]) -> dict[str, Any]:

@@ -29,7 +29,7 @@ def unused_findings(machine: Machine) -> tuple[Finding, ...]:
         Finding(
             code="part-unused",
             says=f"{part.id} is described and stands nowhere: no unit places it, no joint brings it, no step "
-            f"uses it.{_meant(part.id, used)}",
+            f"uses it.{_meant(part.id, used & machine.types.keys())}",
             where=part.where,
             remedy=f"Place it in a unit, name it in a step's using, or delete [part.{part.id}].",
         )

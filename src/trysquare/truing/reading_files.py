@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from trysquare.catalogue.instruments import kind_of
+from trysquare.catalogue.instruments import InstrumentKind, kind_of
 from trysquare.ground.errors import ReadingError, ReadingErrors, Where, nearest
 from trysquare.machine.toml_files import inside
 from trysquare.machine.values import Machine
@@ -150,7 +150,7 @@ class RowReader:
             )
         if half_width is None and sort == "direct":
             half_width = self._limits(first, cells.get("instrument", ""))
-        instrument = self._instrument(where, cells.get("instrument", ""), sort, half_width)
+        instrument = self._instrument(where, cells.get("instrument", ""), sort, half_width, first)
         turned = self._yes(where, "turned", cells.get("turned", ""))
         number = self._round(where, cells.get("round", ""))
         step = self._step(where, cells.get("step", ""))
@@ -219,7 +219,18 @@ class RowReader:
         self.problem(where, key, text, "a number of millimetres", "Write, for example, 120.")
         return None
 
-    def _instrument(self, where: Where, text: str, sort: str, half_width: float | None) -> str:
+    def _direct_by(self, where: Where, text: str, kind: InstrumentKind | None, characteristic: str) -> str:
+        """A characteristic read as it is, by an instrument that tells nothing of it: said by its name."""
+        known = characteristic in self.characteristics  # else that is the problem, and told
+        if known and kind is not None and "direct" not in kind.reads:
+            reads = ", ".join(sorted(kind.reads))
+            self.problem(where, "instrument", text, f"an instrument that tells {characteristic}",
+                         f"{text} reads {reads}. Take another, or say half_width_mm.")  # fmt: skip
+        return text
+
+    def _instrument(
+        self, where: Where, text: str, sort: str, half_width: float | None, characteristic: str = ""
+    ) -> str:
         if not text:
             if half_width is None:
                 self.problem(where, "instrument", "", "an instrument of machine.toml, or half_width_mm",
@@ -230,6 +241,8 @@ class RowReader:
                          nearest(text, self.instruments))  # fmt: skip
             return text
         kind = kind_of(self.instruments[text].sort, self.instruments[text].reach_mm)
+        if sort == "direct" and half_width is None:
+            return self._direct_by(where, text, kind, characteristic)
         if kind is not None and sort not in kind.reads and half_width is None:
             reads = ", ".join(sorted(kind.reads))
             self.problem(where, "instrument", text, f"an instrument that reads a {sort}",
