@@ -261,5 +261,5 @@ def test_any_bytes_are_a_table_or_a_problem(tmp_path_factory: pytest.TempPathFac
 
 def test_a_name_that_says_its_own_number_is_counted_and_one_without_any_is_asked(tmp_path: Path) -> None:
     found, problems = boxes_of(tmp_path, "a.csv", "Name,Quantity\n2 x ISO 4762 M5x16,\nISO 4762 M3x8,\n")
-    assert [(one.name, one.pieces) for one in found.rows] == [("ISO 4762 M5x16", 2)]
+    assert [(one.name, one.pieces) for one in found.rows] == [("2 x ISO 4762 M5x16", 2)]
     assert [(one.where.line, one.expected) for one in problems] == [(3, "a number of pieces")]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from trysquare.ground.errors import Where
 from trysquare.intake.list_columns import Columns
-from trysquare.stock.quantities import NotACount, count_before, number, read_quantity
+from trysquare.stock.quantities import NotACount, number, read_quantity
 from trysquare.stock.row_text import understand
 from trysquare.stock.tables import Table, TableRow
 
@@ -62,9 +62,9 @@ def read_rows(table: Table, columns: Columns) -> ListedRows:
             passed.append(f"{table.file}:{row.line}: a total, not a part: {_joined(row)[:80]}")
             continue
         filled = sum(bool(_text(cell)) for cell in row.cells)
-        said, _ = count_before(name) if not counts else (0, name)
-        is_title = not counts and not said and filled == 1 and len(row.cells) > 1
-        if is_title and (not name or understand(name).certain is None):
+        is_title = not counts and filled == 1 and len(row.cells) > 1
+        read = understand(name) if is_title and name else None
+        if is_title and (read is None or (read.certain is None and not read.pieces)):
             passed.append(f"{table.file}:{row.line}: a title or remark between the rows: {first[:80]}")
             continue
         rows.append(_row(table, row, columns, name or _joined(row)[:LONGEST_NAME]))
@@ -87,10 +87,6 @@ def _row(table: Table, row: TableRow, columns: Columns, name: str) -> ListedRow:
     )
     length = _length_mm(row, columns, decimal_comma=table.decimal_comma)
     pieces, packs, size, why_not, own_length = _count(table, row, columns)
-    counts = any(_cell(row, columns, sort) for sort in ("pieces", "packs"))
-    said, rest = (0, name) if counts else count_before(name)
-    if said:
-        pieces, name, why_not = said, rest, ""
     extra = [_cell(row, columns, sort) for sort in ("standard", "size")]
     text = " ".join([name, *(word for word in extra if word and word.casefold() not in name.casefold())])
     if length and not re.search(rf"(?<![0-9.]){re.escape(f'{length:g}')}(?![0-9.])", text):

@@ -14,7 +14,7 @@ from pathlib import Path as DiskPath
 from typing import Any
 
 from trysquare.ground.errors import ReadingError, Where
-from trysquare.stock.quantities import NotACount, Quantity, count_before, number, pack_size_in, read_quantity
+from trysquare.stock.quantities import NotACount, Quantity, number, pack_size_in, read_quantity
 from trysquare.stock.row_text import understand
 from trysquare.stock.tables import Table, TableRow, read_tables
 
@@ -186,14 +186,14 @@ class _Reader:
     def _row(self, row: TableRow, box: str) -> BoxRow | None:
         name = self._text(row, "name")[:LONGEST_NAME]
         counts = [key for key in ("pieces", "packs", "weighed") if self._text(row, key)]
-        said, rest = count_before(name) if not counts else (0, name)
-        if said:
+        read = understand(name) if not counts and name else None
+        if read is not None and read.pieces:
             return BoxRow(
-                box=box, name=rest, pieces=said, where=self._where(row, "name"),
+                box=box, name=name, pieces=read.pieces, where=self._where(row, "name"),
                 length_mm=self._number(row, "length"), mass_gram=self._number(row, "mass"),
                 price=self._text(row, "price"), grade=self._text(row, "grade"),
             )  # fmt: skip
-        if not counts and name and understand(name).certain is not None:
+        if read is not None and read.certain is not None:
             self._problem(row, "pieces", "nothing", "a number of pieces", _EMPTY)
             return None
         if not counts:

@@ -176,15 +176,6 @@ def _broken() -> NotACount:
     )
 
 
-_COUNT_BEFORE = re.compile(r"(\d{1,4})\s*[x×*]\s+(?=\D)(\S.*)", re.IGNORECASE)
-
-
-def count_before(name: str) -> tuple[int, str]:
-    """How many a name itself says, "2 x ISO 4762 M5x16", and the name without it; else 0 and the name."""
-    found = _COUNT_BEFORE.fullmatch(name.strip())
-    return (int(found[1]), found[2]) if found is not None and int(found[1]) else (0, name)
-
-
 _PACK_IN_NAME = re.compile(
     r"\(?\b(?<!heat[ -])(?:packs?|bags?|sets?|packets?|box|vpe)\s*(?:of|à|@|with|:)?\s*([0-9]{1,6})\b"
     r"(?![.,][0-9]|\s*(?:mm\b|[x×]\s*[0-9]))(?:\s*(?:pcs|pieces|pc))?\)?"
