@@ -15,7 +15,7 @@ from trysquare.ground.placement import DIRECTIONS, side
 from trysquare.machine.values import Action, Fastening, Step
 from trysquare.publish.bench_words import bench_words
 from trysquare.publish.known import Known
-from trysquare.sequence.crosswise import fields_of, numbers_of
+from trysquare.sequence.crosswise import LEAST, fields_of, numbers_of
 from trysquare.sequence.row_orders import centre_outwards, order_by_joint, rows_of
 from trysquare.sequence.state import Event
 
@@ -251,7 +251,9 @@ def _faces(known: Known, event: Event, stated: Collection[str]) -> str:
         numbers = _rows(of_joints, several=len(of_joints) > 1 and not alike)
         only = alike and len(of_joints) < len(event.joints)
         names = ", ".join(name.rpartition("/")[2] for name in of_joints)
-        said.append(f"{names} {words}: {numbers}" if only else f"{words}: {numbers}")
+        # Of four screws "the one opposite" is one; of more the numbers help, which the book draws.
+        told = words if all(len(order) == LEAST for order in of_joints.values()) else f"{words}: {numbers}"
+        said.append(f"{names} {told}" if only else told)
     return "; ".join(said)
 
 
