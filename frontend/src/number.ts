@@ -53,6 +53,8 @@ export interface Typed {
 export function typedNumber(text: string, unit: string): Typed {
   const plain = text.replace(/\s+/g, "");
   if (!plain) return { value: null, says: "", converted: "" };
+  // "0 05" may be 0.05 or 5: nobody knows.
+  if (/[0-9.,]\s+[0-9.,]/.test(text)) return { value: null, says: NOT_A_NUMBER, converted: "" };
   const found = /^([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))(.*)$/s.exec(plain.replace(/[−–]/g, "-").replace(",", "."));
   const value = Number(found?.[1]);
   const written = found?.[2] ?? "";

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 _BLANKS = re.compile(r"\s+")
+_PARTED = re.compile(r"[0-9.,]\s+[0-9.,]")  # "0 05" may be 0.05 or 5: nobody knows
 _NUMBER = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))(.*)", re.DOTALL)
 _NO_UNIT = re.compile(
     r"[0-9.,+\-/*^]|[eE][+-]?[0-9]"
@@ -80,6 +81,8 @@ def typed_number(text: str, unit: str) -> Typed:
     plain = _BLANKS.sub("", text)
     if not plain:
         return Typed(value=None)
+    if _PARTED.search(text):
+        return Typed(value=None, says=NOT_A_NUMBER)
     found = _NUMBER.fullmatch(re.sub("[−–]", "-", plain).replace(",", ".", 1))
     if found is None or _NO_UNIT.match(found[2]) or not math.isfinite(float(found[1])):
         return Typed(value=None, says=NOT_A_NUMBER)
