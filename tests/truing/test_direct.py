@@ -13,7 +13,8 @@ from trysquare.publish.truing_plot import truing_picture
 from trysquare.truing.direct import Group, combined
 from trysquare.truing.direct_next import by_hand
 from trysquare.truing.readings import Reading
-from trysquare.truing.report import CharacteristicResult, TruingReport, report
+from trysquare.truing.report import TruingReport, report
+from trysquare.truing.results import CharacteristicResult
 from trysquare.truing.standing import at_reading
 from trysquare.truing.verdicts import Verdict
 

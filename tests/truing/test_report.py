@@ -13,7 +13,8 @@ from trysquare.machine.values import Machine
 from trysquare.truing.reading_files import read_readings
 from trysquare.truing.readings import Reading
 from trysquare.truing.rectangle import lean_rad
-from trysquare.truing.report import CharacteristicResult, TruingReport, report
+from trysquare.truing.report import TruingReport, report
+from trysquare.truing.results import CharacteristicResult
 from trysquare.truing.standing import Standing, at_reading
 from trysquare.truing.verdicts import Verdict
 

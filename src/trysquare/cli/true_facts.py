@@ -13,7 +13,8 @@ from trysquare.truing.next_reading import NextReading
 from trysquare.truing.reading_files import read_readings, reading_files
 from trysquare.truing.readings import Reading
 from trysquare.truing.rectangle import Rectangle
-from trysquare.truing.report import CharacteristicResult, ReadingResult, TruingReport, report
+from trysquare.truing.report import ReadingResult, TruingReport, report
+from trysquare.truing.results import CharacteristicResult
 from trysquare.truing.stack import StackReport
 from trysquare.truing.standing import Standing, at_reading
 from trysquare.truing.thermal import ThermalReport
